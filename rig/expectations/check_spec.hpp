@@ -1,0 +1,32 @@
+#pragma once
+
+#include <string>
+#include <vector>
+
+#include "rig/expectations/dimension.hpp"
+
+namespace cvrig {
+
+/// One key that a check understands in the expectation file.
+struct key_spec {
+    /// limit: "within 5 cent"; word: one of `words`; measure: "0.4 s"; stair: {from, to, every,
+    /// order}; steps: [0 V to 1 V, ...].
+    enum class form { limit, word, measure, stair, steps };
+
+    std::string name;  ///< as written in the file, e.g. "time constant"
+    form kind{form::limit};
+    dimension unit{dimension::ratio};  ///< of a limit or measure
+    std::vector<std::string> words{};  ///< allowed words
+    std::string meaning{};  ///< completes "demands that ..." or says what a parameter sets
+    bool required{false};
+};
+
+/// A family of measurements as the expectation file sees it.
+struct check_spec {
+    std::string name;
+    std::string plays;  ///< one phrase: what is played
+    std::string reads;  ///< one phrase: what is read
+    std::vector<key_spec> keys;
+};
+
+}  // namespace cvrig

@@ -1,0 +1,90 @@
+#pragma once
+
+#include <map>
+#include <optional>
+#include <span>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "analysis/units.hpp"
+#include "rig/expectations/check_spec.hpp"
+#include "rig/expectations/place.hpp"
+#include "rig/expectations/settings.hpp"
+#include "rig/expectations/user_error.hpp"
+#include "rig/expectations/value.hpp"
+
+namespace cvrig {
+
+/// Pitch against voltage: `reference` sounds at `at`, one octave up for each `per_octave`.
+struct pitch_law {
+    volts at{0.0};
+    hertz reference{261.6255653005986};
+    volts per_octave{1.0};
+
+    [[nodiscard]] hertz pitch(volts v) const noexcept;
+    [[nodiscard]] cents per_volt(volts v) const noexcept;  ///< the interval that `v` makes
+};
+
+/// A jack that the bench feeds. A gate-like jack has two levels, a CV jack a range.
+struct driven_jack {
+    std::string name;
+    bool is_gate{false};
+    volts low{0.0};   ///< gate low, or the lower end of the CV range
+    volts high{0.0};  ///< gate high, or the upper end
+    volts rest{0.0};  ///< held when no check says otherwise; gate-like jacks rest low
+    place where;
+};
+
+/// The value of one key: the same for all choices, or by the value of one setting.
+struct keyed_value {
+    std::string setting;                    ///< empty: the same everywhere
+    std::map<std::string, value> by_value;  ///< setting value -> value
+    std::optional<value> otherwise;         ///< everywhere else
+    place where;
+
+    /// The value that holds for `choice`; null if the file says nothing for it.
+    [[nodiscard]] const value* find(const setting_choice& choice) const;
+};
+
+/// One check of the file: with which settings, and what is demanded.
+struct check_expectation {
+    std::string name;
+    std::vector<setting_choice> in;  ///< every combination to be checked, in file order
+    std::map<std::string, keyed_value> keys;
+    place where;
+
+    /// The value of `key` for `choice` if it is there and holds a T.
+    template <class T>
+    [[nodiscard]] const T* find(std::string_view key, const setting_choice& choice) const {
+        const auto found = keys.find(std::string{key});
+        if (found == keys.end()) return nullptr;
+        const value* v = found->second.find(choice);
+        return v == nullptr ? nullptr : std::get_if<T>(v);
+    }
+};
+
+/// A whole expectation file.
+struct module_expectations {
+    std::string module;
+    pitch_law pitch;
+    std::vector<driven_jack> drive;
+    std::vector<std::string> listen;
+    std::vector<setting> settings;
+    double coverage_factor{2.0};
+    int retakes{2};
+    std::vector<check_expectation> checks;
+    std::string file;
+    std::string sha256;  ///< of the file's bytes
+
+    [[nodiscard]] const driven_jack* find_jack(std::string_view name) const;
+};
+
+/// Reads and validates an expectation file against the checks that exist.
+///
+/// Input:   YAML, at most 1 MiB; every key known; `known` lists the checks.
+/// Refuses: throws user_error with all complaints of the file at once.
+[[nodiscard]] module_expectations read_expectations(const std::string& file,
+                                                    std::span<const check_spec> known);
+
+}  // namespace cvrig

@@ -1,0 +1,27 @@
+#pragma once
+
+#include <map>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "rig/expectations/place.hpp"
+
+namespace cvrig {
+
+/// One value for each setting that matters, by name: {{"mode", "tied"}, {"waveform", "saw"}}.
+using setting_choice = std::map<std::string, std::string>;
+
+/// "mode tied, waveform saw"; empty for no settings.
+[[nodiscard]] std::string in_words(const setting_choice& choice);
+
+/// A switch, knob or menu entry of the module: the values it may take and the ways to set it.
+struct setting {
+    std::string name;
+    std::vector<std::string> values;
+    std::optional<std::string> console;  ///< line to send; "{value}" stands for the value
+    std::optional<std::string> operator_instruction;  ///< sentence to show; "{value}" as above
+    place where;
+};
+
+}  // namespace cvrig

@@ -1,0 +1,44 @@
+#pragma once
+
+#include <optional>
+#include <string>
+#include <variant>
+#include <vector>
+
+#include "analysis/units.hpp"
+#include "rig/expectations/dimension.hpp"
+
+namespace cvrig {
+
+/// A tolerance interval in the base unit of its dimension; a missing side is unlimited.
+/// "within 5 cent" is [-5, 5]; "22 ms within 10 %" is [19.8, 24.2] ms with nominal 22 ms;
+/// "between 3 dB and 8 dB", "at most 1 cent", "at least -60 dB" as they read.
+struct limit {
+    std::optional<double> lower;
+    std::optional<double> upper;
+    std::optional<double> nominal;
+    dimension unit{dimension::ratio};
+    std::string text;  ///< as the file says it
+};
+
+/// One of a fixed list of answers: "goes on", "exponential in volts".
+struct word {
+    std::string text;
+};
+
+/// A stair of notes over a voltage range.
+struct note_stair {
+    enum class direction { up, down, up_and_down };
+    volts from, to, every;
+    direction order{direction::up_and_down};
+};
+
+/// One change of the pitch voltage: "0 V to 1 V".
+struct voltage_step {
+    volts from, to;
+};
+
+/// What a key of a check may hold.
+using value = std::variant<limit, word, measure, note_stair, std::vector<voltage_step>>;
+
+}  // namespace cvrig

@@ -1,0 +1,81 @@
+#pragma once
+
+#include <string>
+#include <vector>
+
+#include "analysis/units.hpp"
+#include "rig/run/verdict.hpp"
+
+namespace cvrig {
+
+/// One curve or set of points of a plot, in the plot's units. `u` is empty or one standard
+/// uncertainty a point (drawn as an error bar of k * u).
+struct series {
+    enum class look { line, points };
+    std::string name;
+    look drawn{look::line};
+    std::vector<double> x, y, u;
+};
+
+/// A horizontal tolerance band of a plot.
+struct band {
+    std::string name;
+    std::optional<double> lower, upper;
+};
+
+/// A plot of one check in one choice of settings: pitch error against volts, a slide with its fit.
+struct plot {
+    std::string title, x_label, y_label;
+    std::vector<series> curves;
+    std::vector<band> bands;
+    std::string note;  ///< what to look at, one sentence; may be empty
+};
+
+/// Everything one check said about one choice of settings.
+struct check_result {
+    std::string check;
+    std::string reads;  ///< one phrase from the check's spec
+    setting_choice choice;
+    std::vector<finding> findings;
+    std::vector<plot> plots;
+    int attempts{1};
+
+    [[nodiscard]] verdict outcome() const noexcept;
+};
+
+/// One uninterrupted play-and-record, as it is listed in a report.
+struct take_summary {
+    int number{0};
+    setting_choice choice;
+    seconds length{0.0};
+    std::vector<std::string> checks;
+    int attempt{1};                     ///< 2 and up: a retake
+    std::vector<std::string> problems;  ///< empty for a good take
+    std::string log;                    ///< what the module's program said on stderr
+};
+
+/// A whole run: what was judged, on what, how, and what came of it. Everything volatile (times,
+/// versions, paths) is passed in, so that a report of a given result is the same byte for byte.
+struct run_result {
+    std::string module;
+    std::string build_name;    ///< as given or found; may be empty
+    std::string build_sha256;  ///< of the image file; empty if there is none
+    std::string unit;          ///< specimen, as given; may be empty
+    std::string bench_name;
+    std::string link;  ///< one phrase: "program ferrule render, 48 kHz"
+    std::string expectations_file, expectations_sha256;
+    std::string bench_file, bench_sha256;
+    std::string rig_version;
+    std::string started;        ///< ISO 8601, UTC
+    seconds sound{0.0};         ///< length of all takes
+    seconds analysis_cpu{0.0};  ///< CPU time of the analysis
+    seconds wall{0.0};
+    double coverage_factor{2.0};
+    std::vector<take_summary> takes;
+    std::vector<check_result> checks;
+
+    [[nodiscard]] verdict outcome() const noexcept;
+    [[nodiscard]] std::size_t count(verdict v) const noexcept;
+};
+
+}  // namespace cvrig

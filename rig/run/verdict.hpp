@@ -1,0 +1,60 @@
+#pragma once
+
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "rig/expectations/dimension.hpp"
+#include "rig/expectations/settings.hpp"
+#include "rig/expectations/value.hpp"
+
+namespace cvrig {
+
+/// pass and fail are sure by the guard band; unsure: the bench cannot tell; skipped: not played.
+enum class verdict { pass, fail, unsure, skipped };
+
+[[nodiscard]] std::string_view in_words(verdict v) noexcept;
+
+/// The worse of two for a summary: fail, then unsure, then skipped, then pass.
+[[nodiscard]] verdict worse(verdict a, verdict b) noexcept;
+
+/// One part of a reading's standard uncertainty, in the reading's unit.
+struct contribution_of {
+    std::string source;  ///< "estimator", "bench voltage", "clock", "repeatability", ...
+    double standard_uncertainty{0.0};
+};
+
+/// A measured quantity in the base unit of its dimension.
+struct reading {
+    double value{0.0};
+    dimension unit{dimension::ratio};
+    double standard_uncertainty{0.0};
+    std::vector<contribution_of> budget;
+    std::string at;  ///< where in the passage: "note 2.5 V going down", "0 V to 1 V"; may be empty
+
+    /// The largest part of the budget; null if there is none.
+    [[nodiscard]] const contribution_of* largest() const noexcept;
+};
+
+/// An answer from a fixed list, with the odds that it is right.
+struct answer {
+    std::string text;       ///< the most likely answer
+    double probability{0};  ///< that it is the true one, 0..1
+    double probability_of_expected{0};
+    std::string at;
+};
+
+/// One reading (or answer) against one limit (or expected word).
+struct finding {
+    std::string check;
+    setting_choice choice;
+    std::string name;  ///< the key of the expectation file: "time constant"
+    std::optional<reading> measured;
+    std::optional<answer> answered;
+    std::optional<limit> allowed;
+    std::optional<word> expected;
+    verdict outcome{verdict::unsure};
+    std::string reason;  ///< for unsure, fail and skipped: one plain sentence
+};
+
+}  // namespace cvrig
