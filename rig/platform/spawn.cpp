@@ -1,0 +1,164 @@
+#include "rig/platform/spawn.hpp"
+
+#include <fcntl.h>
+#include <spawn.h>
+#include <unistd.h>
+
+#include <array>
+#include <cerrno>
+#include <csignal>
+#include <cstdlib>
+#include <filesystem>
+#include <optional>
+#include <string_view>
+#include <system_error>
+#include <vector>
+
+#include "rig/platform/process.hpp"
+
+extern char** environ;
+
+namespace cvrig {
+namespace {
+
+void demand(int error, const char* what) {
+    if (error != 0) throw std::system_error{error, std::generic_category(), what};
+}
+
+struct pipe_ends {
+    descriptor reading;
+    descriptor writing;
+};
+
+/// Above 2, so that redirection in the child never meets an end that is its own target.
+descriptor above_standard(descriptor d) {
+    if (d.number() > 2) return d;
+    descriptor moved{::fcntl(d.number(), F_DUPFD_CLOEXEC, 3)};
+    demand(moved.is_open() ? 0 : errno, "moving a pipe");
+    return moved;
+}
+
+pipe_ends make_pipe() {
+    std::array<int, 2> ends{};
+    demand(::pipe2(ends.data(), O_CLOEXEC) == 0 ? 0 : errno, "making a pipe");
+    descriptor first{ends[0]};
+    descriptor second{ends[1]};
+    pipe_ends result{above_standard(std::move(first)), above_standard(std::move(second))};
+    // Only our end: a program has the right to expect that its own writes block.
+    demand(::fcntl(result.reading.number(), F_SETFL, O_NONBLOCK) == 0 ? 0 : errno, "a pipe");
+    return result;
+}
+
+class spawn_actions {
+public:
+    spawn_actions() { demand(::posix_spawn_file_actions_init(&actions_), "preparing a start"); }
+    ~spawn_actions() { ::posix_spawn_file_actions_destroy(&actions_); }
+    spawn_actions(const spawn_actions&) = delete;
+    spawn_actions& operator=(const spawn_actions&) = delete;
+
+    void redirect(const descriptor& out, const descriptor& err) {
+        demand(::posix_spawn_file_actions_addopen(&actions_, 0, "/dev/null", O_RDONLY, 0), "stdin");
+        demand(::posix_spawn_file_actions_adddup2(&actions_, out.number(), 1), "stdout");
+        demand(::posix_spawn_file_actions_adddup2(&actions_, err.number(), 2), "stderr");
+#ifdef __GLIBC__
+        // Libraries open files without the close-on-exec flag.
+        demand(::posix_spawn_file_actions_addclosefrom_np(&actions_, 3), "closing files");
+#endif
+    }
+    [[nodiscard]] const posix_spawn_file_actions_t* raw() const {
+        return &actions_;
+    }
+
+private:
+    posix_spawn_file_actions_t actions_{};
+};
+
+/// Own process group; no signal blocked or ignored by inheritance.
+class spawn_attributes {
+public:
+    spawn_attributes() {
+        demand(::posix_spawnattr_init(&attributes_), "preparing a start");
+        sigset_t none{};
+        sigset_t usual{};
+        ::sigemptyset(&none);
+        ::sigemptyset(&usual);
+        for (const int s : {SIGINT, SIGTERM, SIGHUP, SIGQUIT, SIGPIPE, SIGCHLD, SIGXFSZ})
+            ::sigaddset(&usual, s);
+        ::posix_spawnattr_setpgroup(&attributes_, 0);
+        ::posix_spawnattr_setsigmask(&attributes_, &none);
+        ::posix_spawnattr_setsigdefault(&attributes_, &usual);
+        ::posix_spawnattr_setflags(
+            &attributes_, POSIX_SPAWN_SETPGROUP | POSIX_SPAWN_SETSIGMASK | POSIX_SPAWN_SETSIGDEF);
+    }
+    ~spawn_attributes() { ::posix_spawnattr_destroy(&attributes_); }
+    spawn_attributes(const spawn_attributes&) = delete;
+    spawn_attributes& operator=(const spawn_attributes&) = delete;
+
+    [[nodiscard]] const posix_spawnattr_t* raw() const { return &attributes_; }
+
+private:
+    posix_spawnattr_t attributes_{};
+};
+
+bool is_program(const std::filesystem::path& candidate) {
+    std::error_code ignored;
+    return std::filesystem::is_regular_file(candidate, ignored) &&
+           ::access(candidate.c_str(), X_OK) == 0;
+}
+
+}  // namespace
+
+started_process start_process(std::span<const std::string> argv) {
+    auto out = make_pipe();
+    auto err = make_pipe();
+    spawn_actions actions;
+    actions.redirect(out.writing, err.writing);
+    const spawn_attributes attributes;
+    std::vector<std::string> words{argv.begin(), argv.end()};
+    std::vector<char*> raw;
+    for (auto& w : words) raw.push_back(w.data());
+    raw.push_back(nullptr);
+
+    started_process result;
+    result.error =
+        ::posix_spawnp(&result.pid, raw[0], actions.raw(), attributes.raw(), raw.data(), environ);
+    result.out = std::move(out.reading);
+    result.err = std::move(err.reading);
+    return result;
+}
+
+std::string why_not_started(int error) {
+    switch (error) {
+        case ENOENT:
+            return "there is no such program, or the interpreter that its first line names is "
+                   "missing";
+        case EACCES:
+            return "it is not an executable file, or you have no permission to run it";
+        case ENOEXEC:
+            return "it is not a program for this machine; a script needs a first line such as "
+                   "#!/bin/sh";
+        case E2BIG:
+            return "its arguments are too long";
+        default:
+            return std::generic_category().message(error);
+    }
+}
+
+std::optional<std::filesystem::path> find_program(const std::string& name,
+                                                  std::span<const std::filesystem::path> folders) {
+    if (name.find('/') != std::string::npos) return std::filesystem::path{name};
+    for (const auto& folder : folders)
+        if (const auto candidate = folder / name; is_program(candidate)) return candidate;
+    // Not changed by any of our threads.
+    const char* search = std::getenv("PATH");  // NOLINT(concurrency-mt-unsafe)
+    std::string_view rest = search == nullptr ? "/usr/bin:/bin" : search;
+    while (!rest.empty()) {
+        const auto folder = rest.substr(0, rest.find(':'));
+        rest.remove_prefix(std::min(rest.size(), folder.size() + 1));
+        const auto candidate = std::filesystem::path{folder} / name;
+        if (!folder.empty() && is_program(candidate)) return candidate;
+    }
+    return std::nullopt;
+}
+
+}  // namespace cvrig

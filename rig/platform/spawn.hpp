@@ -1,0 +1,27 @@
+#pragma once
+
+#include <sys/types.h>
+
+#include <span>
+#include <string>
+
+#include "rig/platform/descriptor.hpp"
+
+namespace cvrig {
+
+/// A child in a process group of its own, with the reading ends of its stdout and stderr.
+struct started_process {
+    pid_t pid{-1};
+    int error{0};  ///< errno if it could not start; then there is no child
+    descriptor out;
+    descriptor err;
+};
+
+/// Starts a program with /dev/null as stdin, default signal handling and no descriptor of ours but
+/// the two pipes. Throws std::system_error when the machine is out of pipes or memory.
+[[nodiscard]] started_process start_process(std::span<const std::string> argv);
+
+/// An errno of a failed start, in words that complete "cannot start ...: ".
+[[nodiscard]] std::string why_not_started(int error);
+
+}  // namespace cvrig
