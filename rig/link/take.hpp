@@ -1,0 +1,28 @@
+#pragma once
+
+#include <string>
+#include <vector>
+
+#include "analysis/units.hpp"
+#include "rig/expectations/settings.hpp"
+#include "rig/stimulus/stimulus.hpp"
+
+namespace cvrig {
+
+/// One uninterrupted play-and-record: what was sent and what came back, both in volts.
+struct take {
+    stimulus sent;
+    std::vector<std::string> heard_jacks;
+    std::vector<std::vector<float>>
+        heard;  ///< one channel a heard jack; empty if nothing came back
+    setting_choice choice;
+    int number{1};                      ///< within the run, from 1
+    int attempt{1};                     ///< of this number, from 1
+    std::vector<std::string> problems;  ///< why it cannot be judged, one plain sentence each
+    std::string log;                    ///< what the link said while it played
+    seconds wall{0.0};
+
+    [[nodiscard]] bool is_good() const noexcept { return problems.empty(); }
+};
+
+}  // namespace cvrig
