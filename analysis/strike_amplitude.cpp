@@ -1,0 +1,198 @@
+#include <algorithm>
+#include <cmath>
+#include <limits>
+#include <numbers>
+
+#include "analysis/strike_judges.hpp"
+
+namespace cvrig::analysis {
+namespace {
+
+/// What two strikes of one voice differ by at the same age, as a share of the level: with a pull
+/// that a harmonic shows, and without one.
+constexpr double repeatability = 0.004;
+constexpr double unseen_pull = 0.02;
+/// Share of the filter's pull that the extrapolation leaves.
+constexpr double pull_left = 0.3;
+/// Depths beyond which a reading counts for nothing but even odds.
+constexpr double widest_u_depth = 0.30;
+
+/// Student's t with five degrees of freedom, not normalised by its width.
+double t5(double x) noexcept {
+    const double q = 1.0 + x * x / 5.0;
+    return 1.0 / (q * q * q);
+}
+
+double at(const strike_track& track, const std::vector<double>& values, double age_s) noexcept {
+    const track_place p = place_of(track, age_s);
+    if (!p.inside) return age_s < track.first_age.value() ? -30.0 : values.back();
+    return (1 - p.f) * values[p.i] + p.f * values[p.i + 1];
+}
+
+/// Share of a Hann window of half-width `half` that lies after a strike `u` before its centre.
+double share_after(double u, double half) noexcept {
+    const double x = std::clamp(u / half, -1.0, 1.0);
+    return 0.5 + 0.5 * x + std::sin(std::numbers::pi * x) / (2.0 * std::numbers::pi);
+}
+
+/// Courses of the level that the references promise.
+class amplitude_model {
+public:
+    explicit amplitude_model(const strike_tracks& t) : t_{t}, lean_{lean_on_harmonics(t)} {
+        find_gain();
+        find_decay_difference();
+    }
+
+    [[nodiscard]] double observed(std::size_t j) const noexcept { return std::exp(lean_.step[j]); }
+    [[nodiscard]] double went_on(std::size_t j) const noexcept {
+        const double shift = decay_difference_ * t_.blend[j];
+        return std::exp(reference(t_.wait.value() + t_.u_s[j], t_.blend[j]) + gain_ + shift);
+    }
+    [[nodiscard]] double struck(std::size_t j, double delay_s) const noexcept {
+        return std::exp(reference(t_.u_s[j] - delay_s, t_.blend[j]) + gain_);
+    }
+    /// Mean squared difference of the filter's pull on the step from that of a reference at an age.
+    [[nodiscard]] double pull_error(double age_at_step_s) const noexcept {
+        double sum = 0.0;
+        for (std::size_t j = t_.first_after; j < t_.step.size(); ++j) {
+            const double age = age_at_step_s + t_.u_s[j];
+            const double w = t_.blend[j];
+            const double expected =
+                (1 - w) * at(t_.from, lean_.pull_from, age) + w * at(t_.to, lean_.pull_to, age);
+            const double d = lean_.pull_step[j] - expected;
+            sum += d * d;
+        }
+        return sum / static_cast<double>(t_.step.size() - t_.first_after);
+    }
+    [[nodiscard]] double model_error(double age_at_step_s) const noexcept {
+        const double base = lean_.by == lean::none ? unseen_pull : repeatability;
+        const double pull = pull_left * std::sqrt(pull_error(age_at_step_s));
+        return std::sqrt(base * base + pull * pull + 0.06 * decay_difference_ * decay_difference_ +
+                         0.06 * gain_ * gain_);
+    }
+
+private:
+    [[nodiscard]] double reference(double age_s, double blend) const noexcept {
+        return (1 - blend) * at(t_.from, lean_.from, age_s) + blend * at(t_.to, lean_.to, age_s);
+    }
+
+    /// Two strikes need not be equally loud: the step is brought to its reference by the frames
+    /// before it.
+    void find_gain() {
+        double sum = 0.0;
+        double n = 0.0;
+        for (std::size_t j = 0; j < t_.step.size(); ++j) {
+            const double age = t_.wait.value() + t_.u_s[j];
+            if (t_.u_s[j] > -t_.half_s[j] - 0.006 || age < t_.half_s[j] + 0.012) continue;
+            sum += lean_.step[j] - at(t_.from, lean_.from, age);
+            n += 1.0;
+        }
+        gain_ = n > 0.0 ? std::clamp(sum / n, -0.1, 0.1) : 0.0;
+    }
+
+    /// A level that falls faster at one pitch leaves the step with what it lost at the old one.
+    void find_decay_difference() {
+        const double early = t_.half_s.front() + 0.012;
+        const double late = t_.wait.value();
+        if (late <= early) return;
+        const double fall_from = at(t_.from, lean_.from, late) - at(t_.from, lean_.from, early);
+        const double fall_to = at(t_.to, lean_.to, late) - at(t_.to, lean_.to, early);
+        decay_difference_ = fall_from - fall_to;
+    }
+
+    const strike_tracks& t_;
+    lean_levels lean_;
+    double gain_{0.0};
+    double decay_difference_{0.0};
+};
+
+struct depth_fit {
+    double depth{0.0}, u{1.0}, cost{std::numeric_limits<double>::infinity()};
+    double delay_s{0.0}, contrast{0.0};
+};
+
+double weight_of(const strike_tracks& t, std::size_t j, double level, double most) noexcept {
+    const bool straddles = std::abs(t.u_s[j]) < t.half_s[j] + 0.006;
+    const double own = (straddles ? 0.06 : 0.006) * level;
+    return 1.0 / (3.0 * t.noise_v2 + own * own + 4e-4 * most * most);
+}
+
+depth_fit fit_depth(const strike_tracks& t, const amplitude_model& model, double delay_s) {
+    std::vector<double> move;
+    std::vector<double> seen;
+    std::vector<double> level;
+    for (std::size_t j = 0; j < t.step.size(); ++j) {
+        if (t.u_s[j] < -t.half_s[j]) continue;
+        const double on = model.went_on(j);
+        move.push_back(model.struck(j, delay_s) -
+                       on * share_after(t.u_s[j] - delay_s, t.half_s[j]));
+        seen.push_back(model.observed(j) - on);
+        level.push_back(model.observed(j));
+    }
+    const std::size_t skipped = t.step.size() - move.size();
+    double most = 0.0;
+    for (const double s : move) most = std::max(most, std::abs(s));
+    double ss = 0.0, ys = 0.0, yy = 0.0, move2 = 0.0, level2 = 0.0;
+    for (std::size_t i = 0; i < move.size(); ++i) {
+        const double w = weight_of(t, i + skipped, level[i], most);
+        ss += w * move[i] * move[i];
+        ys += w * move[i] * seen[i];
+        yy += w * seen[i] * seen[i];
+        if (i + skipped < t.first_after) continue;
+        move2 += move[i] * move[i];
+        level2 += level[i] * level[i];
+    }
+    depth_fit fit;
+    fit.depth = ys / ss;
+    fit.cost = yy - ys * ys / ss;
+    const double n = static_cast<double>(move.size());
+    const double overlap = 2.0 * t.half_s.back() / strike_hop.value();
+    fit.u = std::sqrt(fit.cost / (n - 1.0) * std::max(1.0, overlap) / ss);
+    fit.delay_s = delay_s;
+    fit.contrast = std::sqrt(move2 / level2);
+    fit.cost += 100.0 * std::abs(delay_s);
+    return fit;
+}
+
+depth_fit best_fit(const strike_tracks& t, const amplitude_model& model) {
+    depth_fit best;
+    for (int step = -2; step <= 11; ++step) {
+        const depth_fit fit = fit_depth(t, model, 0.003 * step);
+        if (fit.cost < best.cost) best = fit;
+    }
+    return best;
+}
+
+odds weigh(double depth, double u_on, double u_struck) {
+    const double over = depth > 1.0 ? 2.5 : 1.0;
+    double partial = 0.0;
+    constexpr int steps = 36;
+    const double u = std::max(u_on, u_struck);
+    for (int i = 0; i < steps; ++i) {
+        const double d = 0.12 + 0.70 * (i + 0.5) / steps;
+        partial += t5((depth - d) / u) / (u * steps);
+    }
+    return to_odds(t5(depth / u_on) / u_on, t5((depth - 1.0) / (u_struck * over)) / u_struck,
+                   partial);
+}
+
+}  // namespace
+
+amplitude_judgement judge_amplitude(const strike_tracks& t) {
+    const amplitude_model model{t};
+    const depth_fit fit = best_fit(t, model);
+    const double width = std::hypot(fit.u, 0.02);
+    const double u_on = std::hypot(width, model.model_error(t.wait.value()) / fit.contrast);
+    const double u_struck = std::hypot(width, model.model_error(-fit.delay_s) / fit.contrast);
+    amplitude_judgement out{even_odds,    std::nullopt,
+                            fit.depth,    std::max(u_on, u_struck),
+                            fit.contrast, seconds{fit.depth > 0.1 ? fit.delay_s : 0.0}};
+    if (std::min(u_on, u_struck) > widest_u_depth) {
+        out.refused = refusal::no_contrast;
+    } else {
+        out.verdict = weigh(fit.depth, u_on, u_struck);
+    }
+    return out;
+}
+
+}  // namespace cvrig::analysis
