@@ -1,0 +1,84 @@
+#include "analysis/level.hpp"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <numeric>
+
+namespace cvrig::analysis {
+
+namespace {
+
+constexpr std::size_t shortest_record = 16;
+constexpr volts nothing{1e-9};
+constexpr std::size_t parts = 8;
+
+double mean_square(std::span<const double> x) {
+    return std::inner_product(x.begin(), x.end(), x.begin(), 0.0) / static_cast<double>(x.size());
+}
+
+double mean(std::span<const double> x) {
+    return std::accumulate(x.begin(), x.end(), 0.0) / static_cast<double>(x.size());
+}
+
+double mean_square_about(std::span<const double> x, double centre) {
+    double sum = 0;
+    for (const double v : x) sum += (v - centre) * (v - centre);
+    return sum / static_cast<double>(x.size());
+}
+
+std::size_t samples_in_runs(std::span<const double> x, double value, std::size_t shortest) {
+    std::size_t total = 0;
+    for (std::size_t i = 0; i < x.size();) {
+        std::size_t end = i;
+        while (end < x.size() && x[end] == value) ++end;
+        if (end - i >= shortest) total += end - i;
+        i = std::max(end, i + 1);
+    }
+    return total;
+}
+
+std::size_t clipped(std::span<const double> x, double low, double high, std::size_t shortest) {
+    if (low == high) return 0;  // a constant has no crest to cut off
+    return samples_in_runs(x, low, shortest) + samples_in_runs(x, high, shortest);
+}
+
+/// Standard uncertainty of the mean square, from one part to the next.
+double u_mean_square(std::span<const double> x) {
+    const std::size_t length = x.size() / parts;
+    std::array<double, parts> each{};
+    for (std::size_t i = 0; i < parts; ++i) each[i] = mean_square(x.subspan(i * length, length));
+    double sum = 0;
+    for (std::size_t i = 1; i < parts; ++i)
+        sum += (each[i] - each[i - 1]) * (each[i] - each[i - 1]);
+    return std::sqrt(sum / (2.0 * (parts - 1)) / parts);
+}
+
+}  // namespace
+
+double level_reading::crest_factor() const noexcept {
+    return std::max(std::abs(peak.value()), std::abs(trough.value())) / rms.value();
+}
+
+outcome<level_reading> measure_level(std::span<const double> samples_volts,
+                                     const level_options& options) {
+    if (samples_volts.size() < shortest_record) return refuse(refusal::too_short);
+    if (!std::all_of(samples_volts.begin(), samples_volts.end(),
+                     [](double v) { return std::isfinite(v); }))
+        return refuse(refusal::not_finite);
+    const auto [low, high] = std::minmax_element(samples_volts.begin(), samples_volts.end());
+
+    level_reading reading;
+    reading.trough = volts{*low};
+    reading.peak = volts{*high};
+    reading.rms = volts{std::sqrt(mean_square(samples_volts))};
+    if (reading.rms < nothing) return refuse(refusal::silent);
+    reading.dc = volts{mean(samples_volts)};
+    reading.ac_rms = volts{std::sqrt(mean_square_about(samples_volts, reading.dc.value()))};
+    reading.u_rms = volts{u_mean_square(samples_volts) / (2 * reading.rms.value())};
+    const auto shortest = std::max<std::size_t>(options.shortest_clipped_run, 2);
+    reading.clipped_samples = clipped(samples_volts, *low, *high, shortest);
+    return reading;
+}
+
+}  // namespace cvrig::analysis

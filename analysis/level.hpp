@@ -1,0 +1,49 @@
+#pragma once
+
+#include <cstddef>
+#include <span>
+
+#include "analysis/outcome.hpp"
+#include "analysis/units.hpp"
+
+/// How loud, how high and whether cut off: the plain numbers of one channel.
+namespace cvrig::analysis {
+
+struct level_reading {
+    volts peak;    ///< highest sample
+    volts trough;  ///< lowest sample
+    volts rms;     ///< DC included
+    volts dc;      ///< mean
+    volts ac_rms;  ///< rms about the mean
+    volts u_rms;  ///< standard uncertainty of rms as that of a steady sound of which this is a part
+    std::size_t clipped_samples{0};
+
+    [[nodiscard]] volts peak_to_peak() const noexcept { return peak - trough; }
+    /// Level of `rms` re 0.7746 V.
+    [[nodiscard]] dbu level() const noexcept { return to_dbu(rms); }
+    /// Largest magnitude over rms, DC included; 1.4142 for a sine.
+    [[nodiscard]] double crest_factor() const noexcept;
+};
+
+struct level_options {
+    /// So many equal samples in a row at the highest or lowest value count as clipped. Four, since
+    /// the crest of a slow sine may repeat a value after coarse quantisation.
+    std::size_t shortest_clipped_run{4};
+};
+
+/// Measures one channel.
+///
+/// Definition: samples only, no true-peak interpolation: the peak of a sine of f Hz may be missed
+///             by up to 1 - cos(pi f / rate). Clipped samples are those in runs of equal extreme
+///             values; a wave whose tops are flat by construction counts as clipped.
+///             u_rms: scatter of the mean square of eight parts of the record from one part to the
+///             next, so that a slow decay does not count but the ripple of unfinished periods does.
+/// Source:     0 dBu = sqrt(0.6) V rms (IEC 60268 and common audio practice); scatter by successive
+///             differences: J. von Neumann et al., Ann. Math. Statist. 12, 1941.
+/// Input:      volts, 16 or more samples.
+/// Error:      1e-12 relative for rms up to 2^24 samples.
+/// Refuses:    too_short, not_finite, silent (rms below 1 nV, -178 dBu: nothing was recorded).
+[[nodiscard]] outcome<level_reading> measure_level(std::span<const double> samples_volts,
+                                                   const level_options& options = {});
+
+}  // namespace cvrig::analysis
