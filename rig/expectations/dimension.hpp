@@ -6,9 +6,12 @@
 
 namespace cvrig {
 
+#pragma GCC diagnostic push
+#pragma GCC diagnostic ignored "-Wshadow"  // g++ 12 takes scoped enumerators for shadowing types
 /// What a number in a file, a limit or a reading measures. Numbers of a dimension are kept in its
 /// base unit: volts, hertz, seconds, cents, decibels, dBu, per cent, or a plain count or ratio.
 enum class dimension { volts, hertz, seconds, cents, decibels, dbu, percent, count, ratio };
+#pragma GCC diagnostic pop
 
 /// The base unit as printed: "V", "Hz", "s", "cent", "dB", "dBu", "%", "" (count and ratio).
 [[nodiscard]] std::string_view base_unit(dimension d) noexcept;

@@ -70,6 +70,7 @@ struct module_expectations {
     pitch_law pitch;
     std::vector<driven_jack> drive;
     std::vector<std::string> listen;
+    place listen_where;  ///< of the list of recorded jacks
     std::vector<setting> settings;
     double coverage_factor{2.0};
     int retakes{2};

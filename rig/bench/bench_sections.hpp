@@ -1,0 +1,20 @@
+#pragma once
+
+#include <string_view>
+#include <vector>
+
+#include "rig/bench/bench.hpp"
+#include "rig/expectations/fields.hpp"
+
+namespace cvrig {
+
+/// The sections of a bench file. What is wrong goes to `wrong`.
+[[nodiscard]] program_link_settings read_link(const yaml_node& node, complaint_list& wrong);
+[[nodiscard]] std::vector<bench_output> read_outputs(const yaml_node& node, complaint_list& wrong);
+[[nodiscard]] std::vector<bench_input> read_inputs(const yaml_node& node, complaint_list& wrong);
+
+/// An optional quantity that cannot be below 0, such as an uncertainty.
+[[nodiscard]] double not_negative(const fields& f, std::string_view key, dimension unit,
+                                  double fallback, complaint_list& wrong);
+
+}  // namespace cvrig

@@ -1,0 +1,101 @@
+#include <fmt/format.h>
+
+#include <set>
+
+#include "rig/bench/bench_sections.hpp"
+#include "rig/expectations/wording.hpp"
+
+namespace cvrig {
+
+namespace {
+
+/// No jack of a module takes more, and no interface gives more.
+constexpr double highest_volts = 12.0;
+
+/// The jack of one channel; complains about one that another channel has already.
+std::string jack_of(const fields& f, std::set<std::string>& taken, complaint_list& wrong) {
+    const auto* node = f.required("jack");
+    if (node == nullptr) return {};
+    auto jack = text_of(*node, "jack", wrong);
+    if (jack.empty() || !is_name({jack, node->where}, "a jack", wrong)) return {};
+    if (!taken.insert(jack).second) {
+        wrong.add(node->where,
+                  fmt::format("Jack {} has a channel already; keep one of the two.", quoted(jack)));
+    }
+    return jack;
+}
+
+void read_limits(const fields& f, bench_output& out, complaint_list& wrong) {
+    const auto* node = f.optional("limits");
+    if (node == nullptr) return;
+    const auto limits = range_of(*node, "limits", dimension::volts, wrong);
+    if (!limits) return;
+    if (limits->low < -highest_volts || limits->high > highest_volts) {
+        wrong.add(node->where, fmt::format("{} is more than a module takes; stay within -12 V to "
+                                           "12 V.",
+                                           quoted(node->text)));
+    } else if (limits->low > 0.0 || limits->high < 0.0) {
+        wrong.add(node->where, fmt::format("{} leaves out 0 V, to which every output returns.",
+                                           quoted(node->text)));
+    }
+    out.lowest = volts{limits->low};
+    out.highest = volts{limits->high};
+}
+
+/// The items of a list of channels; complains about any other form.
+const std::vector<yaml_node>& channels_of(const yaml_node& node, std::string_view key,
+                                          complaint_list& wrong) {
+    constexpr std::size_t most = 64;
+    if (node.what != yaml_node::kind::list || node.items.empty() || node.items.size() > most) {
+        wrong.add(node.where,
+                  fmt::format("{} must be a list of 1 to {} channels, such as '- {{jack: "
+                              "{}}}'.",
+                              quoted(key), most, key == "inputs" ? "left" : "pitch"));
+    }
+    return node.items;
+}
+
+}  // namespace
+
+double not_negative(const fields& f, std::string_view key, dimension unit, double fallback,
+                    complaint_list& wrong) {
+    const double v = f.quantity(key, unit, fallback);
+    if (v >= 0.0) return v;
+    wrong.add(f.optional(key)->where, fmt::format("{} cannot be below 0.", quoted(key)));
+    return fallback;
+}
+
+std::vector<bench_output> read_outputs(const yaml_node& node, complaint_list& wrong) {
+    std::vector<bench_output> out;
+    std::set<std::string> taken;
+    for (const auto& item : channels_of(node, "outputs", wrong)) {
+        const fields f{item, "an output", {"jack", "limits", "uncertainty"}, wrong};
+        if (!f.usable()) continue;
+        bench_output channel;
+        channel.jack = jack_of(f, taken, wrong);
+        read_limits(f, channel, wrong);
+        channel.u =
+            volts{not_negative(f, "uncertainty", dimension::volts, channel.u.value(), wrong)};
+        channel.where = item.where;
+        out.push_back(std::move(channel));
+    }
+    return out;
+}
+
+std::vector<bench_input> read_inputs(const yaml_node& node, complaint_list& wrong) {
+    std::vector<bench_input> out;
+    std::set<std::string> taken;
+    for (const auto& item : channels_of(node, "inputs", wrong)) {
+        const fields f{item, "an input", {"jack", "uncertainty"}, wrong};
+        if (!f.usable()) continue;
+        bench_input channel;
+        channel.jack = jack_of(f, taken, wrong);
+        channel.u_gain_percent =
+            not_negative(f, "uncertainty", dimension::percent, channel.u_gain_percent, wrong);
+        channel.where = item.where;
+        out.push_back(std::move(channel));
+    }
+    return out;
+}
+
+}  // namespace cvrig

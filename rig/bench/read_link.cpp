@@ -1,0 +1,123 @@
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+
+#include "rig/bench/bench_sections.hpp"
+#include "rig/expectations/wording.hpp"
+
+namespace cvrig {
+
+namespace {
+
+const std::vector<std::string>& placeholders() {
+    static const std::vector<std::string> all{"{stimulus}", "{response}", "{settings}", "{image}",
+                                              "{unit}"};
+    return all;
+}
+
+/// Complains about every "{...}" in an argument that stands for nothing.
+void require_known_placeholders(const placed_text& argument, complaint_list& wrong) {
+    const std::string_view text = argument.text;
+    for (auto open = text.find('{'); open != std::string_view::npos;
+         open = text.find('{', open + 1)) {
+        const auto close = text.find('}', open);
+        if (close == std::string_view::npos) return;
+        const auto name = std::string{text.substr(open, close - open + 1)};
+        const auto& all = placeholders();
+        if (std::find(all.begin(), all.end(), name) == all.end()) {
+            wrong.add(argument.where, not_one_of(name, "a placeholder", all));
+        }
+        open = close;
+    }
+}
+
+bool mentions(const std::vector<std::string>& command, std::string_view placeholder) {
+    return std::any_of(command.begin(), command.end(), [&](const std::string& a) {
+        return a.find(placeholder) != std::string::npos;
+    });
+}
+
+/// Arguments may repeat and keep their blanks, so they are read one by one.
+std::vector<placed_text> arguments_of(const yaml_node& node, complaint_list& wrong) {
+    std::vector<placed_text> out;
+    if (node.what != yaml_node::kind::list || node.items.empty()) {
+        wrong.add(node.where, fmt::format("'program' must be a list of the command and its "
+                                          "arguments, such as [./render, \"{{stimulus}}\", "
+                                          "\"{{response}}\"], and here is {}.",
+                                          node.items.empty() && node.what == yaml_node::kind::list
+                                              ? "an empty list"
+                                              : in_words(node.what)));
+        return out;
+    }
+    for (const auto& item : node.items) {
+        if (item.what == yaml_node::kind::text) {
+            out.push_back({item.text, item.where});
+        } else {
+            wrong.add(item.where,
+                      fmt::format("An argument of 'program' must be a text, and here is "
+                                  "{}; put it in quotes.",
+                                  in_words(item.what)));
+        }
+    }
+    return out;
+}
+
+void read_command(const yaml_node& node, program_link_settings& link, complaint_list& wrong) {
+    for (const auto& a : arguments_of(node, wrong)) {
+        require_known_placeholders(a, wrong);
+        if (a.text != "{settings}" && a.text.find("{settings}") != std::string::npos) {
+            wrong.add(a.where, "\"{settings}\" becomes several arguments, so it must stand alone.");
+        }
+        link.command.push_back(a.text);
+    }
+    if (link.command.empty()) return;
+    if (link.command.front().empty()) {
+        wrong.add(node.where, "'program' must begin with the command to run.");
+    }
+    for (const auto* needed : {"{stimulus}", "{response}"}) {
+        if (!mentions(link.command, needed)) {
+            wrong.add(node.where, fmt::format("'program' needs an argument \"{}\", which becomes a "
+                                              "file name.",
+                                              needed));
+        }
+    }
+}
+
+void read_rate(const fields& f, program_link_settings& link, complaint_list& wrong) {
+    const double hz = f.quantity("rate", dimension::hertz, link.rate.value());
+    if (hz >= 8e3 && hz <= 384e3 && hz == std::round(hz)) {
+        link.rate = sample_rate{hz};
+    } else {
+        wrong.add(f.optional("rate")->where,
+                  fmt::format("'rate' must be a whole number of Hz from 8 kHz to 384 kHz, and here "
+                              "is {}.",
+                              show(hz, dimension::hertz, 8)));
+    }
+}
+
+void read_time_limit(const fields& f, program_link_settings& link, complaint_list& wrong) {
+    const double s = f.quantity("time limit", dimension::seconds, link.time_limit.value());
+    if (s > 0.0 && s <= 3600.0) {
+        link.time_limit = seconds{s};
+    } else {
+        wrong.add(f.optional("time limit")->where,
+                  fmt::format("'time limit' must be above 0 s and at most 3600 s, and here is {}.",
+                              show(s, dimension::seconds)));
+    }
+}
+
+}  // namespace
+
+program_link_settings read_link(const yaml_node& node, complaint_list& wrong) {
+    program_link_settings link;
+    link.where = node.where;
+    const fields f{node, "'link'", {"program", "rate", "time limit"}, wrong};
+    if (!f.usable()) return link;
+    if (const auto* program = f.required("program")) read_command(*program, link, wrong);
+    read_rate(f, link, wrong);
+    read_time_limit(f, link, wrong);
+    return link;
+}
+
+}  // namespace cvrig

@@ -1,0 +1,17 @@
+#pragma once
+
+#include "rig/expectations/complaint_list.hpp"
+#include "rig/expectations/expectations.hpp"
+#include "rig/expectations/yaml_tree.hpp"
+
+namespace cvrig {
+
+/// The sections of an expectation file that describe the module. Each reads its part of `root` into
+/// `m`; what is wrong goes to `wrong`, and `m` keeps what could be read.
+void read_pitch(const yaml_node& root, module_expectations& m, complaint_list& wrong);
+void read_drive(const yaml_node& root, module_expectations& m, complaint_list& wrong);
+void read_listen(const yaml_node& root, module_expectations& m, complaint_list& wrong);
+void read_settings(const yaml_node& root, module_expectations& m, complaint_list& wrong);
+void read_judging(const yaml_node& root, module_expectations& m, complaint_list& wrong);
+
+}  // namespace cvrig

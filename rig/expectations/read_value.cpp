@@ -1,0 +1,76 @@
+#include "rig/expectations/read_value.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+
+#include "rig/expectations/fields.hpp"
+#include "rig/expectations/limit.hpp"
+#include "rig/expectations/wording.hpp"
+
+namespace cvrig {
+
+namespace {
+
+std::optional<value> read_limit(const yaml_node& node, const key_spec& key, complaint_list& wrong) {
+    if (node.what != yaml_node::kind::text) {
+        wrong.add(node.where, fmt::format("Here is {}, but {}.", in_words(node.what),
+                                          what_is_wanted({key.unit, key.name,
+                                                          std::string{example_limit(key.unit)}})));
+        return std::nullopt;
+    }
+    auto read = parse_limit(node.text, key.unit, key.name);
+    if (read) return value{std::move(*read)};
+    wrong.add(node.where, read.error());
+    return std::nullopt;
+}
+
+std::optional<value> read_word(const yaml_node& node, const key_spec& key, complaint_list& wrong) {
+    auto text = text_of(node, key.name, wrong);
+    if (text.empty()) return std::nullopt;
+    if (std::find(key.words.begin(), key.words.end(), text) != key.words.end()) {
+        return value{word{std::move(text)}};
+    }
+    wrong.add(node.where, not_one_of(text, "an answer to " + quoted(key.name), key.words));
+    return std::nullopt;
+}
+
+std::optional<value> read_measure(const yaml_node& node, const key_spec& key,
+                                  complaint_list& wrong) {
+    if (node.what != yaml_node::kind::text) {
+        wrong.add(node.where, fmt::format("Here is {}, but {}.", in_words(node.what),
+                                          what_is_wanted({key.unit, key.name, {}})));
+        return std::nullopt;
+    }
+    const auto v = parse_quantity(node.text, {key.unit, key.name, {}});
+    if (!v) {
+        wrong.add(node.where, v.error());
+    } else if (*v < 0.0 && (key.unit == dimension::seconds || key.unit == dimension::count)) {
+        wrong.add(node.where, fmt::format("{} is {} below 0, which cannot be.", quoted(node.text),
+                                          in_words(key.unit)));
+    } else {
+        return value{measure{*v, key.unit}};
+    }
+    return std::nullopt;
+}
+
+}  // namespace
+
+std::optional<value> read_value(const yaml_node& node, const key_spec& key,
+                                const module_expectations& m, complaint_list& wrong) {
+    switch (key.kind) {
+        case key_spec::form::limit:
+            return read_limit(node, key, wrong);
+        case key_spec::form::word:
+            return read_word(node, key, wrong);
+        case key_spec::form::measure:
+            return read_measure(node, key, wrong);
+        case key_spec::form::stair:
+            return read_stair(node, key, m, wrong);
+        case key_spec::form::steps:
+            return read_steps(node, key, m, wrong);
+    }
+    return std::nullopt;
+}
+
+}  // namespace cvrig

@@ -1,0 +1,14 @@
+#include "rig/expectations/settings.hpp"
+
+namespace cvrig {
+
+std::string in_words(const setting_choice& choice) {
+    std::string all;
+    for (const auto& [name, value] : choice) {
+        if (!all.empty()) all += ", ";
+        all += name + " " + value;
+    }
+    return all;
+}
+
+}  // namespace cvrig

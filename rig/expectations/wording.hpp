@@ -1,0 +1,24 @@
+#pragma once
+
+#include <span>
+#include <string>
+#include <string_view>
+#include <vector>
+
+namespace cvrig {
+
+/// A user's text in quotes for a message: one line, printable, shortened if long.
+[[nodiscard]] std::string quoted(std::string_view text);
+
+/// "a, b and c"; "nothing" for an empty list; a long list ends in "and 7 more".
+[[nodiscard]] std::string listed(std::span<const std::string> words);
+
+/// "'errr' is not a key of check 'tracking' (one of: in, notes, error); did you mean 'error'?"
+/// `what` names the kind of thing, such as "a key of check 'tracking'".
+[[nodiscard]] std::string not_one_of(std::string_view found, std::string_view what,
+                                     std::span<const std::string> known);
+
+/// Without leading and trailing white space, and with every run of it inside made one blank.
+[[nodiscard]] std::string squeezed(std::string_view text);
+
+}  // namespace cvrig
