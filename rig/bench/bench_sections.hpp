@@ -13,8 +13,8 @@ namespace cvrig {
 [[nodiscard]] std::vector<bench_output> read_outputs(const yaml_node& node, complaint_list& wrong);
 [[nodiscard]] std::vector<bench_input> read_inputs(const yaml_node& node, complaint_list& wrong);
 
-/// An optional quantity that cannot be below 0, such as an uncertainty.
-[[nodiscard]] double not_negative(const fields& f, std::string_view key, dimension unit,
-                                  double fallback, complaint_list& wrong);
+/// The key "uncertainty", of the dimension that the example has; empty if absent or wrong.
+[[nodiscard]] std::optional<double> read_uncertainty(const fields& f, const std::string& example,
+                                                     complaint_list& wrong);
 
 }  // namespace cvrig

@@ -19,7 +19,7 @@ double read_clock(const yaml_node& root, complaint_list& wrong) {
     if (clock == nullptr) return 0.0;
     const fields f{*clock, "'clock'", {"uncertainty"}, wrong};
     constexpr double ppm_per_percent = 1e4;
-    return ppm_per_percent * not_negative(f, "uncertainty", dimension::percent, 0.0, wrong);
+    return ppm_per_percent * read_uncertainty(f, "20 ppm", wrong).value_or(0.0);
 }
 
 }  // namespace

@@ -57,12 +57,13 @@ const std::vector<yaml_node>& channels_of(const yaml_node& node, std::string_vie
 
 }  // namespace
 
-double not_negative(const fields& f, std::string_view key, dimension unit, double fallback,
-                    complaint_list& wrong) {
-    const double v = f.quantity(key, unit, fallback);
-    if (v >= 0.0) return v;
-    wrong.add(f.optional(key)->where, fmt::format("{} cannot be below 0.", quoted(key)));
-    return fallback;
+std::optional<double> read_uncertainty(const fields& f, const std::string& example,
+                                       complaint_list& wrong) {
+    const auto unit = parse_measure(example)->unit;
+    const auto v = f.quantity("uncertainty", unit, example);
+    if (!v || *v >= 0.0) return v;
+    wrong.add(f.optional("uncertainty")->where, "An uncertainty cannot be below 0.");
+    return std::nullopt;
 }
 
 std::vector<bench_output> read_outputs(const yaml_node& node, complaint_list& wrong) {
@@ -74,8 +75,7 @@ std::vector<bench_output> read_outputs(const yaml_node& node, complaint_list& wr
         bench_output channel;
         channel.jack = jack_of(f, taken, wrong);
         read_limits(f, channel, wrong);
-        channel.u =
-            volts{not_negative(f, "uncertainty", dimension::volts, channel.u.value(), wrong)};
+        channel.u = volts{read_uncertainty(f, "0.2 mV", wrong).value_or(channel.u.value())};
         channel.where = item.where;
         out.push_back(std::move(channel));
     }
@@ -91,7 +91,7 @@ std::vector<bench_input> read_inputs(const yaml_node& node, complaint_list& wron
         bench_input channel;
         channel.jack = jack_of(f, taken, wrong);
         channel.u_gain_percent =
-            not_negative(f, "uncertainty", dimension::percent, channel.u_gain_percent, wrong);
+            read_uncertainty(f, "0.5 %", wrong).value_or(channel.u_gain_percent);
         channel.where = item.where;
         out.push_back(std::move(channel));
     }

@@ -85,7 +85,7 @@ void read_command(const yaml_node& node, program_link_settings& link, complaint_
 }
 
 void read_rate(const fields& f, program_link_settings& link, complaint_list& wrong) {
-    const double hz = f.quantity("rate", dimension::hertz, link.rate.value());
+    const double hz = f.quantity("rate", dimension::hertz, "48 kHz").value_or(link.rate.value());
     if (hz >= 8e3 && hz <= 384e3 && hz == std::round(hz)) {
         link.rate = sample_rate{hz};
     } else {
@@ -97,7 +97,8 @@ void read_rate(const fields& f, program_link_settings& link, complaint_list& wro
 }
 
 void read_time_limit(const fields& f, program_link_settings& link, complaint_list& wrong) {
-    const double s = f.quantity("time limit", dimension::seconds, link.time_limit.value());
+    const double s =
+        f.quantity("time limit", dimension::seconds, "60 s").value_or(link.time_limit.value());
     if (s > 0.0 && s <= 3600.0) {
         link.time_limit = seconds{s};
     } else {

@@ -3,8 +3,8 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <set>
 
+#include "rig/expectations/nearest.hpp"
 #include "rig/expectations/wording.hpp"
 
 namespace cvrig {
@@ -13,13 +13,15 @@ fields::fields(const yaml_node& node, std::string what, std::vector<std::string>
                complaint_list& wrong)
     : node_{node}, what_{std::move(what)}, known_{std::move(known)}, wrong_{wrong} {
     if (!usable()) {
-        wrong_.add(node.where, fmt::format("{} must be a map of keys ({}), and here is {}.", what_,
-                                           listed(known_), in_words(node.what)));
+        wrong_.add(node.where,
+                   capitalised(fmt::format("{} must be a map of keys ({}), and here is {}.", what_,
+                                           listed(known_), in_words(node.what))));
         return;
     }
     for (const auto& e : node.entries) {
         if (std::find(known_.begin(), known_.end(), e.key) == known_.end()) {
             wrong_.add(e.where, not_one_of(e.key, "a key of " + what_, known_));
+            if (auto meant = nearest(e.key, known_)) misspelt_.insert(std::move(*meant));
         }
     }
 }
@@ -30,20 +32,24 @@ const yaml_node* fields::optional(std::string_view key) const {
 
 const yaml_node* fields::required(std::string_view key) const {
     const auto* found = node_.find(key);
-    if (found == nullptr && usable()) {
-        wrong_.add(node_.where, fmt::format("{} needs the key {}.", what_, quoted(key)));
+    if (found == nullptr && usable() && !misspelt_.contains(std::string{key})) {
+        wrong_.add(node_.where,
+                   capitalised(fmt::format("{} needs the key {}.", what_, quoted(key))));
     }
     return found;
 }
 
-double fields::quantity(std::string_view key, dimension unit, double fallback) const {
+std::optional<double> fields::quantity(std::string_view key, dimension unit,
+                                       std::string example) const {
     const auto* found = optional(key);
-    return found == nullptr ? fallback : quantity_of(*found, key, unit, fallback, wrong_);
+    if (found == nullptr) return std::nullopt;
+    return quantity_of(*found, {unit, key, std::move(example)}, wrong_);
 }
 
-double fields::required_quantity(std::string_view key, dimension unit, double fallback) const {
-    const auto* found = required(key);
-    return found == nullptr ? fallback : quantity_of(*found, key, unit, fallback, wrong_);
+std::optional<double> fields::required_quantity(std::string_view key, dimension unit,
+                                                std::string example) const {
+    if (required(key) == nullptr) return std::nullopt;
+    return quantity(key, unit, std::move(example));
 }
 
 std::string text_of(const yaml_node& node, std::string_view key, complaint_list& wrong) {
@@ -85,18 +91,17 @@ std::vector<placed_text> texts_of(const yaml_node& node, std::string_view key,
     return out;
 }
 
-double quantity_of(const yaml_node& node, std::string_view key, dimension unit, double fallback,
-                   complaint_list& wrong) {
-    const wanted want{unit, key, {}};
+std::optional<double> quantity_of(const yaml_node& node, const wanted& want,
+                                  complaint_list& wrong) {
     if (node.what != yaml_node::kind::text) {
         wrong.add(node.where,
                   fmt::format("Here is {}, but {}.", in_words(node.what), what_is_wanted(want)));
-        return fallback;
+        return std::nullopt;
     }
     const auto read = parse_quantity(node.text, want);
     if (read) return *read;
     wrong.add(node.where, read.error());
-    return fallback;
+    return std::nullopt;
 }
 
 std::optional<range> range_of(const yaml_node& node, std::string_view key, dimension unit,

@@ -1,5 +1,6 @@
 #pragma once
 
+#include <set>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -20,13 +21,14 @@ public:
 
     /// The value of a key; null if it is absent.
     [[nodiscard]] const yaml_node* optional(std::string_view key) const;
-    /// As above, and complains if it is absent.
+    /// As above, and complains if it is absent, unless a misspelt key was complained about already.
     [[nodiscard]] const yaml_node* required(std::string_view key) const;
 
-    /// A quantity in the base unit of `unit`. `fallback` if absent or wrong.
-    [[nodiscard]] double quantity(std::string_view key, dimension unit, double fallback) const;
-    [[nodiscard]] double required_quantity(std::string_view key, dimension unit,
-                                           double fallback) const;
+    /// A quantity in its base unit, with a good one as an example; empty if absent or wrong.
+    [[nodiscard]] std::optional<double> quantity(std::string_view key, dimension unit,
+                                                 std::string example) const;
+    [[nodiscard]] std::optional<double> required_quantity(std::string_view key, dimension unit,
+                                                          std::string example) const;
 
     /// False if the node was no map at all.
     [[nodiscard]] bool usable() const noexcept { return node_.what == yaml_node::kind::map; }
@@ -37,6 +39,7 @@ private:
     const yaml_node& node_;
     std::string what_;
     std::vector<std::string> known_;
+    std::set<std::string> misspelt_;  ///< known keys that an unknown one was probably meant to be
     complaint_list& wrong_;
 };
 
@@ -53,9 +56,9 @@ struct placed_text {
 [[nodiscard]] std::vector<placed_text> texts_of(const yaml_node& node, std::string_view key,
                                                 complaint_list& wrong);
 
-/// A quantity; complains and is `fallback` for anything else.
-[[nodiscard]] double quantity_of(const yaml_node& node, std::string_view key, dimension unit,
-                                 double fallback, complaint_list& wrong);
+/// A quantity; complains and is empty for anything else.
+[[nodiscard]] std::optional<double> quantity_of(const yaml_node& node, const wanted& want,
+                                                complaint_list& wrong);
 
 /// A range "0 V to 5 V" whose first side is below the second; complains otherwise.
 struct range {

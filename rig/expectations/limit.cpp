@@ -65,7 +65,8 @@ private:
         const auto rest = after("at most ");
         if (!rest) return std::nullopt;
         return parse_quantity(*rest, want_).and_then([&](double v) -> parsed<limit> {
-            if (want_.unit == dimension::seconds && v < 0) return fail("is a time below 0");
+            if (want_.unit == dimension::seconds && v < 0)
+                return fail("is a time below 0, which cannot be");
             return made({}, v);
         });
     }
@@ -108,7 +109,8 @@ private:
 
     /// "NOMINAL within TOLERANCE"; the tolerance may also be relative.
     parsed<limit> around(double nominal, const std::string& tolerance) const {
-        if (want_.unit == dimension::seconds && nominal < 0) return fail("is a time below 0");
+        if (want_.unit == dimension::seconds && nominal < 0)
+            return fail("is a time below 0, which cannot be");
         const auto t = parse_measure(tolerance);
         if (t && t->unit == dimension::percent && want_.unit != dimension::percent) {
             return relative(nominal, t->in_base_unit);
@@ -146,7 +148,7 @@ private:
         if (!l || !counts()) return l;
         for (const auto side : {l->lower, l->upper, l->nominal}) {
             if (side && (*side < 0 || *side != std::floor(*side))) {
-                return fail("is not about a whole number from 0 up");
+                return fail("must name a whole number from 0 up");
             }
         }
         return l;

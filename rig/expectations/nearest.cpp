@@ -18,6 +18,17 @@ std::string lower_case(std::string_view text) {
     return out;
 }
 
+/// The only word that begins with `start`.
+std::optional<std::string> completed(std::string_view start, std::span<const std::string> known) {
+    std::optional<std::string> found;
+    for (const auto& word : known) {
+        if (!lower_case(word).starts_with(start)) continue;
+        if (found) return std::nullopt;
+        found = word;
+    }
+    return found;
+}
+
 }  // namespace
 
 std::size_t slips(std::string_view a, std::string_view b) {
@@ -53,7 +64,7 @@ std::optional<std::string> nearest(std::string_view text, std::span<const std::s
             best = word;
         }
     }
-    return best;
+    return best ? best : completed(wanted, known);
 }
 
 }  // namespace cvrig

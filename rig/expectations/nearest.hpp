@@ -15,8 +15,8 @@ namespace cvrig {
 ///             errors", Communications of the ACM 7(3): the four kinds of slip.
 [[nodiscard]] std::size_t slips(std::string_view a, std::string_view b);
 
-/// The known word that `text` was probably meant to be, ignoring case; empty if none is close: more
-/// than a third of the letters (at least one) would have to be slips.
+/// The known word that `text` was probably meant to be, ignoring case: one that needs slips in at
+/// most a third of its letters (at least one), else the only one that begins with `text`.
 [[nodiscard]] std::optional<std::string> nearest(std::string_view text,
                                                  std::span<const std::string> known);
 

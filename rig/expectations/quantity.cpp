@@ -4,6 +4,7 @@
 
 #include <charconv>
 #include <cmath>
+#include <limits>
 #include <vector>
 
 #include "rig/expectations/nearest.hpp"
@@ -32,10 +33,10 @@ bool starts_a_number(std::string_view text) {
     return !text.empty() && is_digit(text.front());
 }
 
-std::string unknown_unit(std::string_view text, std::string_view unit) {
+std::string unknown_unit(std::string_view text, std::string_view unit, dimension d) {
     std::vector<std::string> names;
     for (const auto& u : known_units()) {
-        if (!u.name.empty()) names.emplace_back(u.name);
+        if (u.of == d && !u.name.empty()) names.emplace_back(u.name);
     }
     const auto close = nearest(unit, names);
     return fmt::format("{} has an unknown unit{}", quoted(text),
@@ -46,9 +47,11 @@ bool plain_number_wanted(dimension d) {
     return d == dimension::ratio || d == dimension::count;
 }
 
-std::string no_number(std::string_view text) {
-    if (text.empty()) return "there is no number";
-    return fmt::format("{} is not a number with a unit", quoted(text));
+std::string no_number(std::string_view text, dimension d) {
+    if (text.empty()) return "Here is no number";
+    if (plain_number_wanted(d)) return fmt::format("{} is not a number", quoted(text));
+    return fmt::format("{} is not {}a number with a unit", quoted(text),
+                       d == dimension::hertz ? "a note or " : "");
 }
 
 /// "0,3 %" is how half the world writes 0.3 %.
@@ -62,14 +65,14 @@ parsed<double> converted(std::string_view text, const numbered& n, const wanted&
     };
     if (has_decimal_comma(n)) return fail(fmt::format("{} has a decimal comma", quoted(text)));
     const auto* unit = find_unit(n.rest);
-    if (unit == nullptr) return fail(unknown_unit(text, n.rest));
-    if (plain_number_wanted(want.unit) && plain_number_wanted(unit->of)) return n.number;
+    if (unit == nullptr) return fail(unknown_unit(text, n.rest, want.unit));
+    const double v = n.number * unit->base_units + unit->offset;
+    if (!std::isfinite(v)) return fail(fmt::format("{} is out of range", quoted(text)));
+    if (plain_number_wanted(want.unit) && plain_number_wanted(unit->of)) return v;
     if (n.rest.empty()) return fail(fmt::format("{} has no unit", quoted(text)));
     if (unit->of != want.unit) {
         return fail(fmt::format("{} is {}", quoted(text), in_words(unit->of)));
     }
-    const double v = n.number * unit->base_units + unit->offset;
-    if (!std::isfinite(v)) return fail(fmt::format("{} is too large", quoted(text)));
     return v;
 }
 
@@ -81,7 +84,7 @@ std::optional<numbered> split_number(std::string_view text) {
     if (!starts_a_number(text)) return std::nullopt;
     double number = 0.0;
     const auto read = std::from_chars(text.data(), text.data() + text.size(), number);
-    if (read.ec != std::errc{}) return std::nullopt;
+    if (read.ec == std::errc::result_out_of_range) number = std::numeric_limits<double>::infinity();
     const auto used = static_cast<std::size_t>(read.ptr - text.data());
     return numbered{number, trimmed(text.substr(used))};
 }
@@ -101,7 +104,8 @@ parsed<double> parse_quantity(std::string_view text, const wanted& want) {
     }
     const auto n = split_number(text);
     if (!n) {
-        return tl::unexpected{fmt::format("{}, but {}.", no_number(text), what_is_wanted(want))};
+        return tl::unexpected{
+            fmt::format("{}, but {}.", no_number(text, want.unit), what_is_wanted(want))};
     }
     return converted(text, *n, want);
 }

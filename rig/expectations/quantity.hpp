@@ -22,7 +22,7 @@ template <class T>
 using parsed = tl::expected<T, std::string>;
 
 /// A number of the wanted dimension in its base unit. Says what is wrong otherwise: no number, no
-/// unit, an unknown unit, another dimension, too large, a decimal comma.
+/// unit, an unknown unit, another dimension, out of range, a decimal comma.
 [[nodiscard]] parsed<double> parse_quantity(std::string_view text, const wanted& want);
 
 /// A number and whatever follows it, as written: "5 cent" is {5, "cent"}.

@@ -14,41 +14,41 @@ bool has_levels(const yaml_node& node) {
     return node.find("low") != nullptr || node.find("high") != nullptr;
 }
 
-void require_order(const driven_jack& jack, const yaml_node& node, complaint_list& wrong) {
-    if (jack.low < jack.high) return;
-    wrong.add(node.where,
+/// Reads the two ends of a jack's voltages. A jack keeps 0 V for both if they are of no use.
+void read_ends(const fields& f, std::string_view low_key, std::string_view high_key,
+               driven_jack& jack, complaint_list& wrong) {
+    const auto low = f.required_quantity(low_key, dimension::volts, "0 V");
+    const auto high = f.required_quantity(high_key, dimension::volts, "5 V");
+    if (!low || !high) return;
+    if (*low < *high) {
+        jack.low = volts{*low};
+        jack.high = volts{*high};
+        return;
+    }
+    wrong.add(f.where(),
               fmt::format("Jack {} has nothing to play between {} and {}; {} must be "
                           "below {}.",
-                          quoted(jack.name), show(jack.low.value(), dimension::volts),
-                          show(jack.high.value(), dimension::volts),
-                          jack.is_gate ? "'low'" : "'from'", jack.is_gate ? "'high'" : "'to'"));
+                          quoted(jack.name), show(*low, dimension::volts),
+                          show(*high, dimension::volts), quoted(low_key), quoted(high_key)));
 }
 
 driven_jack read_gate(const yaml_entry& entry, complaint_list& wrong) {
     const fields f{
         entry.value, "jack " + quoted(entry.key) + " with two levels", {"low", "high"}, wrong};
     driven_jack jack{entry.key, true, {}, {}, {}, entry.where};
-    jack.low = volts{f.required_quantity("low", dimension::volts, 0.0)};
-    jack.high = volts{f.required_quantity("high", dimension::volts, jack.low.value() + 1.0)};
+    read_ends(f, "low", "high", jack, wrong);
     jack.rest = jack.low;
-    require_order(jack, entry.value, wrong);
     return jack;
 }
 
 driven_jack read_cv(const yaml_entry& entry, complaint_list& wrong) {
     const fields f{entry.value, "jack " + quoted(entry.key), {"from", "to", "rest"}, wrong};
     driven_jack jack{entry.key, false, {}, {}, {}, entry.where};
-    if (!f.usable()) {
-        jack.high = volts{1.0};
-        return jack;
-    }
-    jack.low = volts{f.required_quantity("from", dimension::volts, 0.0)};
-    jack.high = volts{f.required_quantity("to", dimension::volts, jack.low.value() + 1.0)};
-    require_order(jack, entry.value, wrong);
-    if (!(jack.low < jack.high)) return jack;
+    read_ends(f, "from", "to", jack, wrong);
     const double idle = std::clamp(0.0, jack.low.value(), jack.high.value());
-    jack.rest = volts{f.quantity("rest", dimension::volts, idle)};
-    if (jack.rest < jack.low || jack.rest > jack.high) {
+    jack.rest = volts{f.quantity("rest", dimension::volts, "0 V").value_or(idle)};
+    const bool known = jack.low < jack.high;
+    if (known && (jack.rest < jack.low || jack.rest > jack.high)) {
         wrong.add(f.optional("rest")->where,
                   fmt::format("Jack {} cannot rest at {}; its range is {} to {}.",
                               quoted(jack.name), show(jack.rest.value(), dimension::volts),

@@ -97,6 +97,10 @@ private:
 
     void refuse_value(const yaml_entry& e, const setting* by,
                       std::vector<std::string> allowed) const {
+        // A setting without values has its own complaint, and may be the one that is meant here.
+        const bool unclear = std::any_of(m_.settings.begin(), m_.settings.end(),
+                                         [](const setting& s) { return s.values.empty(); });
+        if (unclear) return;
         if (allowed.empty()) {
             wrong_.add(e.where, fmt::format("{} wants one value here: no setting is declared that "
                                             "has a value {}.",

@@ -51,8 +51,11 @@ void require_reach(volts v, const place& where, const module_expectations& m,
 bool has_pitch_jack(const yaml_node& node, const key_spec& key, const module_expectations& m,
                     complaint_list& wrong) {
     if (m.find_jack("pitch") != nullptr || m.drive.empty()) return true;
+    std::vector<std::string> names;
+    for (const auto& j : m.drive) names.push_back(j.name);
     wrong.add(node.where,
-              fmt::format("{} plays notes, but 'drive' has no jack 'pitch'.", quoted(key.name)));
+              fmt::format("{} plays notes, but 'drive' has no jack 'pitch' (it has {}).",
+                          quoted(key.name), listed(names)));
     return false;
 }
 

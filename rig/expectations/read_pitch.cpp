@@ -20,10 +20,10 @@ void read_reference(const yaml_entry& entry, pitch_law& law, complaint_list& wro
     const auto at = parse_quantity(entry.key.substr(3), {dimension::volts, "at", "at 0 V"});
     if (at) law.at = volts{*at};
     if (!at) wrong.add(entry.where, at.error());
-    const wanted want{dimension::hertz, entry.key, "C2"};
-    const double f = quantity_of(entry.value, entry.key, want.unit, law.reference.value(), wrong);
-    if (f > 0.0) {
-        law.reference = hertz{f};
+    const auto f = quantity_of(entry.value, {dimension::hertz, entry.key, "C2"}, wrong);
+    if (!f) return;
+    if (*f > 0.0) {
+        law.reference = hertz{*f};
     } else {
         wrong.add(entry.value.where, fmt::format("{} is not a frequency above 0; write a note such "
                                                  "as C2, or Hz.",
@@ -32,13 +32,14 @@ void read_reference(const yaml_entry& entry, pitch_law& law, complaint_list& wro
 }
 
 void read_scale(const fields& f, pitch_law& law, complaint_list& wrong) {
-    const double v = f.required_quantity("per octave", dimension::volts, 1.0);
-    if (v > 0.0) {
-        law.per_octave = volts{v};
+    const auto v = f.required_quantity("per octave", dimension::volts, "1 V");
+    if (!v) return;
+    if (*v > 0.0) {
+        law.per_octave = volts{*v};
     } else {
         wrong.add(f.optional("per octave")->where,
                   fmt::format("'per octave' must be above 0 V, and here is {}.",
-                              show(v, dimension::volts)));
+                              show(*v, dimension::volts)));
     }
 }
 

@@ -79,7 +79,8 @@ void read_judging(const yaml_node& root, module_expectations& m, complaint_list&
     const auto* judging = root.find("judging");
     if (judging == nullptr) return;
     const fields f{*judging, "'judging'", {"coverage factor", "retakes"}, wrong};
-    const double k = f.quantity("coverage factor", dimension::ratio, m.coverage_factor);
+    const double k =
+        f.quantity("coverage factor", dimension::ratio, "2").value_or(m.coverage_factor);
     if (k >= 1.0 && k <= 5.0) {
         m.coverage_factor = k;
     } else {
@@ -87,7 +88,7 @@ void read_judging(const yaml_node& root, module_expectations& m, complaint_list&
                   fmt::format("'coverage factor' must be from 1 to 5, and here is {}; 2 is usual.",
                               show(k, dimension::ratio)));
     }
-    const double n = f.quantity("retakes", dimension::count, m.retakes);
+    const double n = f.quantity("retakes", dimension::count, "2").value_or(m.retakes);
     if (n >= 0.0 && n <= 10.0 && n == std::floor(n)) {
         m.retakes = static_cast<int>(n);
     } else {

@@ -60,6 +60,13 @@ std::string not_one_of(std::string_view found, std::string_view what,
     return sentence + ".";
 }
 
+std::string capitalised(std::string sentence) {
+    if (!sentence.empty() && sentence[0] >= 'a' && sentence[0] <= 'z') {
+        sentence[0] = static_cast<char>(sentence[0] - 'a' + 'A');
+    }
+    return sentence;
+}
+
 std::string squeezed(std::string_view text) {
     std::string out;
     for (const char c : text) {

@@ -18,6 +18,9 @@ namespace cvrig {
 [[nodiscard]] std::string not_one_of(std::string_view found, std::string_view what,
                                      std::span<const std::string> known);
 
+/// With a capital first letter, as a sentence begins.
+[[nodiscard]] std::string capitalised(std::string sentence);
+
 /// Without leading and trailing white space, and with every run of it inside made one blank.
 [[nodiscard]] std::string squeezed(std::string_view text);
 

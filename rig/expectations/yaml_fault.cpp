@@ -12,8 +12,10 @@ namespace {
 
 using translation = std::pair<std::string_view, std::string_view>;
 
-constexpr std::string_view open_bracket = "A list is opened with '[' and not closed with ']'.";
-constexpr std::string_view open_brace = "A map is opened with '{' and not closed with '}'.";
+constexpr std::string_view open_bracket =
+    "A list is opened with '[' and not closed with ']' before here.";
+constexpr std::string_view open_brace =
+    "A map is opened with '{' and not closed with '}' before here.";
 
 const std::array<translation, 20>& translations() {
     namespace words = YAML::ErrorMsg;
@@ -25,8 +27,8 @@ const std::array<translation, 20>& translations() {
         {words::END_OF_SEQ,
          "This does not continue the list above; start every item with '- ' at one indentation."},
         {words::MAP_VALUE,
-         "A colon is not expected here; check the indentation, and put a text that contains a "
-         "colon in quotes."},
+         "A colon is not expected here; perhaps the line above lacks one, the indentation is "
+         "wrong, or a text with a colon needs quotes."},
         {words::MAP_KEY, "A key is not expected here; check the indentation."},
         {words::EOF_IN_SCALAR, "A quote is opened and not closed."},
         {words::DOC_IN_SCALAR, "A quote is opened and not closed."},
