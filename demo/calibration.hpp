@@ -1,0 +1,34 @@
+#pragma once
+
+#include "demo/specimen.hpp"
+
+#include <span>
+
+namespace ferrule {
+
+/// The stored pitch constants: volts at the jack = offset + slope * converter code.
+struct calibration {
+    double offset_volts = converter::lowest_volts;
+    double slope_volts_per_code = converter::volts_per_code;
+
+    [[nodiscard]] double volts(double code) const noexcept {
+        return offset_volts + slope_volts_per_code * code;
+    }
+};
+
+/// A known voltage and what the converter made of it.
+struct calibration_point {
+    double volts;
+    double code;
+};
+
+/// The straight line of least squares through two or more points of different code.
+[[nodiscard]] calibration fit_calibration(std::span<const calibration_point> points) noexcept;
+
+/// What a user does: 1 V, 2 V and 3 V from a known source, a button press at each.
+[[nodiscard]] calibration calibrate(const specimen& unit, std::uint64_t seed) noexcept;
+
+/// The constants a new module has: the author's own unit, number 1, calibrated once.
+[[nodiscard]] calibration factory_calibration() noexcept;
+
+}  // namespace ferrule

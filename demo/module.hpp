@@ -1,0 +1,49 @@
+#pragma once
+
+#include "demo/block.hpp"
+#include "demo/calibration.hpp"
+#include "demo/settings.hpp"
+#include "demo/specimen.hpp"
+#include "demo/trigger.hpp"
+#include "demo/voice.hpp"
+
+#include <cstdint>
+
+namespace ferrule {
+
+/// Everything that decides how a module behaves.
+struct module_plan {
+    specimen unit = make_specimen(1);
+    calibration stored = factory_calibration();
+    settings set;
+    double rate_hertz = 48000.0;
+    std::uint64_t seed = 1;
+};
+
+/// The module from jack to jack: converters, firmware and output stages, one block at a time.
+class module_under_test {
+public:
+    explicit module_under_test(const module_plan& plan) noexcept;
+
+    /// Takes the volts of one block and gives the volts of the block two before it.
+    void process(const input_block& in, output_block& out) noexcept;
+
+private:
+    [[nodiscard]] readings read_jacks(const input_block& in) noexcept;
+    [[nodiscard]] double control_volts(const converter& input, double knob, double jack) noexcept;
+
+    module_plan plan_;
+    noise_source input_noise_;
+    noise_source output_noise_;
+    converter pitch_;
+    converter cutoff_;
+    converter decay_;
+    trigger gate_;
+    trigger accent_;
+    trigger slide_;
+    voice voice_;
+    std::array<std::array<double, block_frames>, 2> waiting_{};
+    std::size_t at_ = 0;
+};
+
+}  // namespace ferrule

@@ -1,0 +1,40 @@
+#include "demo/specimen.hpp"
+
+#include "demo/noise.hpp"
+
+#include <cmath>
+
+namespace ferrule {
+namespace {
+
+double ratio_of_db(double db) {
+    return std::pow(10.0, db / 20.0);
+}
+
+/// Control inputs are never calibrated: 1 % resistors in the divider, a few millivolts of offset.
+converter_traits control_input(noise_source& spread) {
+    converter_traits traits;
+    traits.gain = 1.0 + 0.005 * spread.uniform();
+    traits.offset_volts = 0.004 * spread.uniform();
+    return traits;
+}
+
+}  // namespace
+
+specimen make_specimen(std::uint32_t unit) noexcept {
+    noise_source spread{0x6665727275ULL * 1000003ULL + unit};
+    specimen made;
+    made.unit = unit;
+    made.pitch.gain = 1.0 + 0.009 * spread.uniform();
+    made.pitch.offset_volts = 0.008 * spread.uniform();
+    made.pitch.curvature_per_volt = 0.00003 * spread.uniform();
+    made.cutoff = control_input(spread);
+    made.decay = control_input(spread);
+    made.gate_trip_volts = 1.5 + 0.1 * spread.uniform();
+    made.clock_ratio = 1.0 + 30e-6 * spread.uniform();
+    for (auto& gain : made.output_gain) gain = ratio_of_db(0.01 * spread.uniform());
+    for (auto& dc : made.output_dc_volts) dc = 0.004 * spread.uniform();
+    return made;
+}
+
+}  // namespace ferrule

@@ -1,0 +1,22 @@
+#pragma once
+
+namespace ferrule {
+
+/// A gate input: high above the trip point, low again a little below it.
+class trigger {
+public:
+    static constexpr double hysteresis_volts = 0.2;
+
+    explicit trigger(double trip_volts) noexcept : trip_volts_{trip_volts} {}
+
+    bool read(double volts) noexcept {
+        high_ = volts > (high_ ? trip_volts_ - hysteresis_volts : trip_volts_);
+        return high_;
+    }
+
+private:
+    double trip_volts_;
+    bool high_ = false;
+};
+
+}  // namespace ferrule
