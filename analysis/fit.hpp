@@ -83,6 +83,7 @@ struct nonlinear_fit {
     std::size_t iterations{0};
 
     [[nodiscard]] double standard_uncertainty(std::size_t parameter) const;
+    /// 0 if the fit is exact, since nothing then scatters.
     [[nodiscard]] double correlation(std::size_t a, std::size_t b) const;
 };
 

@@ -2,14 +2,11 @@
 #include <cmath>
 
 #include "analysis/fit.hpp"
+#include "analysis/samples.hpp"
 
 namespace cvrig::analysis {
 
 namespace {
-
-bool all_finite(std::span<const double> values) {
-    return std::all_of(values.begin(), values.end(), [](double v) { return std::isfinite(v); });
-}
 
 /// Sums about the weighted means. Centring first keeps the digits that the textbook form with
 /// n * sum(x^2) - sum(x)^2 loses when x is far from 0.

@@ -169,8 +169,8 @@ double nonlinear_fit::standard_uncertainty(std::size_t parameter) const {
 }
 
 double nonlinear_fit::correlation(std::size_t a, std::size_t b) const {
-    return covariance.at(a * parameters.size() + b) /
-           (standard_uncertainty(a) * standard_uncertainty(b));
+    const double product = standard_uncertainty(a) * standard_uncertainty(b);
+    return product > 0 ? covariance.at(a * parameters.size() + b) / product : 0.0;
 }
 
 outcome<nonlinear_fit> fit_nonlinear(const fit_model& model, std::span<const double> start,

@@ -6,6 +6,8 @@
 #include <numbers>
 #include <optional>
 
+#include "analysis/samples.hpp"
+
 namespace cvrig::analysis {
 
 namespace {
@@ -133,8 +135,7 @@ std::optional<refusal> objection(std::span<const double> samples, sample_rate ra
     if (n * pitch.value() < shortest_periods * rate.value()) return refusal::too_short;
     const double highest = static_cast<double>(count) * pitch.value();
     if (highest > rate.nyquist().value() - rate.value() / n) return refusal::bad_argument;
-    if (!std::all_of(samples.begin(), samples.end(), [](double v) { return std::isfinite(v); }))
-        return refusal::not_finite;
+    if (!all_finite(samples)) return refusal::not_finite;
     if (std::all_of(samples.begin(), samples.end(), [](double v) { return v == 0; }))
         return refusal::silent;
     return std::nullopt;

@@ -32,11 +32,16 @@ std::array<kernel_point, taps> taps_for(double fraction) {
     return h;
 }
 
-/// out += a * x for value and change together; the plain loop is what compilers vectorise.
-void add_scaled(const double* x, kernel_point h, double* value, double* change, std::size_t n) {
+/// Adds four taps to value and change. Taking four at a time halves the traffic with memory; the
+/// plain loop is what compilers vectorise. `x` belongs to h[0], the sample before it to h[1], ...
+void add_taps(const double* x, const kernel_point* h, double* value, double* change,
+              std::size_t n) {
+    const double* const y = x - 3;
     for (std::size_t i = 0; i < n; ++i) {
-        value[i] += h.value * x[i];
-        change[i] += h.slope * x[i];
+        value[i] += h[0].value * y[i + 3] + h[1].value * y[i + 2] + h[2].value * y[i + 1] +
+                    h[3].value * y[i];
+        change[i] += h[0].slope * y[i + 3] + h[1].slope * y[i + 2] + h[2].slope * y[i + 1] +
+                     h[3].slope * y[i];
     }
 }
 
@@ -81,11 +86,11 @@ delayed_record delay_by(std::span<const double> x, double delay_samples, std::si
     out.change.assign(count, 0.0);
     for (std::size_t start = 0; start < count; start += cache_block) {
         const auto length = std::min(cache_block, count - start);
-        for (std::size_t t = 0; t < taps; ++t) {
+        for (std::size_t t = 0; t < taps; t += 4) {
             const auto at = first + static_cast<std::ptrdiff_t>(start) - whole -
                             (static_cast<std::ptrdiff_t>(t) + 1 - kernel_reach);
-            add_scaled(x.data() + at, h[t], out.value.data() + start, out.change.data() + start,
-                       length);
+            add_taps(x.data() + at, &h[t], out.value.data() + start, out.change.data() + start,
+                     length);
         }
     }
     return out;

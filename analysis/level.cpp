@@ -3,7 +3,8 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
-#include <numeric>
+
+#include "analysis/samples.hpp"
 
 namespace cvrig::analysis {
 
@@ -14,11 +15,7 @@ constexpr volts nothing{1e-9};
 constexpr std::size_t parts = 8;
 
 double mean_square(std::span<const double> x) {
-    return std::inner_product(x.begin(), x.end(), x.begin(), 0.0) / static_cast<double>(x.size());
-}
-
-double mean(std::span<const double> x) {
-    return std::accumulate(x.begin(), x.end(), 0.0) / static_cast<double>(x.size());
+    return dot(x, x) / static_cast<double>(x.size());
 }
 
 double mean_square_about(std::span<const double> x, double centre) {
@@ -63,9 +60,7 @@ double level_reading::crest_factor() const noexcept {
 outcome<level_reading> measure_level(std::span<const double> samples_volts,
                                      const level_options& options) {
     if (samples_volts.size() < shortest_record) return refuse(refusal::too_short);
-    if (!std::all_of(samples_volts.begin(), samples_volts.end(),
-                     [](double v) { return std::isfinite(v); }))
-        return refuse(refusal::not_finite);
+    if (!all_finite(samples_volts)) return refuse(refusal::not_finite);
     const auto [low, high] = std::minmax_element(samples_volts.begin(), samples_volts.end());
 
     level_reading reading;

@@ -2,9 +2,11 @@
 
 #include <algorithm>
 #include <cmath>
+#include <functional>
 #include <numbers>
 
 #include "analysis/fourier.hpp"
+#include "analysis/samples.hpp"
 
 namespace cvrig::analysis {
 
@@ -31,8 +33,7 @@ outcome<amplitude_spectrum_reading> amplitude_spectrum(std::span<const double> s
     if (!(rate.value() > 0) || !std::isfinite(rate.value())) return refuse(refusal::bad_argument);
     if (samples_volts.size() < shortest_record) return refuse(refusal::too_short);
     const auto used = samples_volts.first(fast_length_at_most(samples_volts.size()));
-    if (!std::all_of(used.begin(), used.end(), [](double v) { return std::isfinite(v); }))
-        return refuse(refusal::not_finite);
+    if (!all_finite(used)) return refuse(refusal::not_finite);
 
     const auto n = static_cast<double>(used.size());
     const auto weights = make_window(window, used.size());

@@ -1,15 +1,15 @@
 #include "analysis/stereo.hpp"
 
 #include <algorithm>
-#include <array>
 #include <cmath>
+#include <functional>
 #include <limits>
-#include <numeric>
 #include <optional>
 #include <vector>
 
 #include "analysis/correlation.hpp"
 #include "analysis/interpolation.hpp"
+#include "analysis/samples.hpp"
 
 namespace cvrig::analysis {
 
@@ -36,8 +36,8 @@ struct match {
 };
 
 void remove_dc(std::span<double> x) {
-    const double mean = std::accumulate(x.begin(), x.end(), 0.0) / static_cast<double>(x.size());
-    for (double& v : x) v -= mean;
+    const double level = mean(x);
+    for (double& v : x) v -= level;
 }
 
 std::vector<double> without_dc(std::span<const double> x) {
@@ -46,16 +46,8 @@ std::vector<double> without_dc(std::span<const double> x) {
     return out;
 }
 
-double dot(std::span<const double> a, std::span<const double> b) {
-    return std::inner_product(a.begin(), a.end(), b.begin(), 0.0);
-}
-
 double rms(std::span<const double> x) {
     return std::sqrt(dot(x, x) / static_cast<double>(x.size()));
-}
-
-bool all_finite(std::span<const double> x) {
-    return std::all_of(x.begin(), x.end(), [](double v) { return std::isfinite(v); });
 }
 
 decibels depth(double ratio) {

@@ -6,6 +6,8 @@
 #include <boost/math/distributions/students_t.hpp>
 #include <cmath>
 
+#include "analysis/samples.hpp"
+
 namespace cvrig::analysis {
 
 namespace {
@@ -15,10 +17,6 @@ using map = Eigen::Map<const row_major>;
 
 bool is_uncertainty(double u) {
     return std::isfinite(u) && u >= 0;
-}
-
-bool all_finite(std::span<const double> values) {
-    return std::all_of(values.begin(), values.end(), [](double v) { return std::isfinite(v); });
 }
 
 std::vector<double> flatten(const row_major& m) {

@@ -6,6 +6,8 @@
 #include <numbers>
 #include <numeric>
 
+#include "analysis/samples.hpp"
+
 namespace cvrig::analysis {
 
 namespace {
@@ -75,7 +77,7 @@ outcome<double> noise_bandwidth_bins(std::span<const double> weights) {
     if (weights.empty()) return refuse(refusal::too_short);
     const double sum = sum_of(weights);
     if (sum == 0) return refuse(refusal::silent);
-    const double power = std::inner_product(weights.begin(), weights.end(), weights.begin(), 0.0);
+    const double power = dot(weights, weights);
     return static_cast<double>(weights.size()) * power / (sum * sum);
 }
 

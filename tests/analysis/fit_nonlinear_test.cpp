@@ -279,6 +279,22 @@ TEST_CASE("an exact model is fitted to rounding", "[analysis][fit]") {
     CHECK(fit.rss < 1e-20);
 }
 
+TEST_CASE("a fit survives trial points at which the model has no value", "[analysis][fit]") {
+    // sqrt(x - p1) has none for p1 above the first x, and the start leads there.
+    fit_model model;
+    model.points = 20;
+    model.residuals = [](values p, std::span<double> out) {
+        for (std::size_t i = 0; i < out.size(); ++i) {
+            const double x = 1.0 + static_cast<double>(i);
+            out[i] = p[0] * std::sqrt(x - p[1]) - 2.0 * std::sqrt(x - 0.95);
+        }
+    };
+    const auto fit = fit_nonlinear(model, std::vector<double>{6.0, -30.0});
+    REQUIRE(fit);
+    CHECK_THAT(fit->parameters[0], WithinAbs(2.0, 1e-8));
+    CHECK_THAT(fit->parameters[1], WithinAbs(0.95, 1e-8));
+}
+
 TEST_CASE("a nonlinear fit that cannot be trusted is refused by reason", "[analysis][fit]") {
     fit_model twin;  // two parameters that only act as a sum cannot be told apart
     twin.points = 5;
