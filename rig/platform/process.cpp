@@ -5,6 +5,7 @@
 #include <sys/wait.h>
 #include <unistd.h>
 
+#include <algorithm>
 #include <array>
 #include <cerrno>
 #include <chrono>
@@ -22,9 +23,10 @@ namespace {
 using steady = std::chrono::steady_clock;
 using ending = process_result::ending;
 
+/// A century at most, which the clock can still count.
 std::chrono::nanoseconds duration_of(seconds s) {
     return std::chrono::duration_cast<std::chrono::nanoseconds>(
-        std::chrono::duration<double>{s.value()});
+        std::chrono::duration<double>{std::min(s.value(), 3e9)});
 }
 
 /// One stream of the program while it runs.

@@ -20,8 +20,8 @@ struct output_tail {
 
 struct process_options {
     seconds time_limit{60.0};
-    seconds grace{0.5};                   ///< between asking the program to end and ending it
-    std::size_t keep_bytes{64U * 1024U};  ///< of each of stdout and stderr
+    seconds grace{0.5};             ///< between asking the program to end and ending it
+    std::size_t keep_bytes{65536};  ///< of each of stdout and stderr
     std::stop_token stop{};
 };
 

@@ -16,7 +16,7 @@
 
 #include "rig/platform/process.hpp"
 
-extern char** environ;
+extern char** environ;  // NOLINT(readability-redundant-declaration): not all systems declare it
 
 namespace cvrig {
 namespace {
@@ -116,6 +116,7 @@ started_process start_process(std::span<const std::string> argv) {
     const spawn_attributes attributes;
     std::vector<std::string> words{argv.begin(), argv.end()};
     std::vector<char*> raw;
+    raw.reserve(words.size() + 1);
     for (auto& w : words) raw.push_back(w.data());
     raw.push_back(nullptr);
 

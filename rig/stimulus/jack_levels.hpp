@@ -1,0 +1,48 @@
+#pragma once
+
+#include <optional>
+#include <string_view>
+#include <vector>
+
+#include "analysis/units.hpp"
+#include "rig/bench/bench.hpp"
+#include "rig/expectations/expectations.hpp"
+#include "rig/stimulus/passage.hpp"
+
+namespace cvrig {
+
+/// What one output of the bench does at rest and in a step.
+class jack_levels {
+public:
+    /// `jack` is null for an output that feeds nothing which the module names.
+    jack_levels(const bench_output& output, const driven_jack* jack)
+        : output_{&output}, jack_{jack} {}
+
+    [[nodiscard]] const bench_output& output() const noexcept { return *output_; }
+    [[nodiscard]] bool is_gate() const noexcept { return jack_ != nullptr && jack_->is_gate; }
+    [[nodiscard]] volts rest() const noexcept;
+    [[nodiscard]] volts during(const step& s) const;
+    /// In a gap beside `s`: gates low, CVs as in the step.
+    [[nodiscard]] volts beside(const step& s) const { return is_gate() ? rest() : during(s); }
+
+    [[nodiscard]] bool allows(volts v) const noexcept {
+        return v >= output_->lowest && v <= output_->highest;
+    }
+    /// The float next to `v` that does not lie outside the limits. Needs allows(v).
+    [[nodiscard]] float sample(volts v) const noexcept;
+
+private:
+    const bench_output* output_;
+    const driven_jack* jack_;
+};
+
+/// One for each output of the bench, in channel order.
+[[nodiscard]] std::vector<jack_levels> levels_of(const module_expectations& module,
+                                                 const bench& desk);
+
+/// Everything in the passages that cannot or must not be played.
+[[nodiscard]] std::vector<complaint> complaints_about(std::span<const passage> passages,
+                                                      std::span<const jack_levels> jacks,
+                                                      const module_expectations& module);
+
+}  // namespace cvrig
