@@ -165,6 +165,20 @@ TEST_CASE("render: a voltage outside the limits is refused, not clamped", "[rig]
     CHECK(refusal({tune("x", {note(0.1, 5.0)})}, small_voice(), desk) == "it was rendered");
 }
 
+TEST_CASE("render: rounding to float never crosses a limit", "[rig][render]") {
+    auto desk = small_desk();
+    desk.outputs[pitch].highest = volts{4.9};  // the nearest float is 4.9000001 V
+    const std::vector<passage> passages{tune("x", {note(0.1, 4.9), note(0.1, -0.1)})};
+    const auto s = render(passages, small_voice(), desk);
+    const auto [lowest, highest] =
+        std::minmax_element(s.volts.volts[pitch].begin(), s.volts.volts[pitch].end());
+    CHECK(static_cast<double>(*highest) <= 4.9);
+    CHECK(static_cast<double>(*lowest) >= -0.1);
+    // Two steps of float at 4.9 V.
+    CHECK_THAT(*highest, Catch::WithinAbs(4.9, 1e-6));
+    CHECK_THAT(*lowest, Catch::WithinAbs(-0.1, 1e-6));
+}
+
 TEST_CASE("render: all complaints come at once", "[rig][render]") {
     auto strange = note(0.1, 6.0);
     strange.others["resonance"] = volts{1.0};

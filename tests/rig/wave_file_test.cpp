@@ -177,6 +177,19 @@ TEST_CASE("wave file: a file cut off anywhere is refused", "[rig][wave]") {
           "it is cut off: its header promises 1200 bytes of samples, but only 700 are there");
 }
 
+TEST_CASE("wave file: foreign chunks of odd length before the samples are passed over",
+          "[rig][wave]") {
+    const temporary_folder folder;
+    const auto file = folder.path() / "take.wav";
+    write_wave_file(file, three_channels(100));
+    auto bytes = bytes_of(file);
+    // A chunk of odd length is followed by one byte of padding, which its length leaves out.
+    bytes.insert(bytes.find("data"), std::string{"note\3\0\0\0abc\0", 12});
+    bytes[4] = static_cast<char>(bytes[4] + 12);  // far from a carry: the file has 1256 bytes
+    write_file_atomically(file, bytes);
+    CHECK(read_wave_file(file, 3).channels == three_channels(100).channels);
+}
+
 TEST_CASE("wave file: channels of different lengths are a programming error", "[rig][wave]") {
     const temporary_folder folder;
     CHECK_THROWS_AS(write_wave_file(folder.path() / "x", {sample_rate{48000.0}, {{1.0F}, {}}}),
