@@ -143,14 +143,13 @@ std::optional<alignment> settle(const pair_of_channels& c, double delay, range o
 std::optional<alignment> align(const pair_of_channels& c, double longest_samples) {
     const auto stretch = loudest_stretch(c.left);
     const std::size_t length = stretch.to - stretch.from;
-    const auto longest =
-        std::min(static_cast<std::size_t>(std::ceil(longest_samples)) + 1, length / 4);
+    const double limit = std::min(std::ceil(longest_samples) + 1, static_cast<double>(length / 4));
+    const auto longest = static_cast<std::size_t>(limit);
     const auto coefficients = correlation_by_lag(std::span{c.left}.subspan(stretch.from, length),
                                                  std::span{c.right}.subspan(stretch.from, length),
                                                  longest + kernel_reach);
     const auto lag = nearest_good_lag(coefficients, longest);
     if (!lag) return std::nullopt;
-    const auto limit = static_cast<double>(longest);
     const auto rough = settle(c, *lag, stretch, limit);
     if (!rough) return std::nullopt;
     return settle(c, rough->delay_samples, {0, c.left.size()}, limit);

@@ -23,6 +23,10 @@ struct uncertainty_budget {
     double standard_uncertainty{0.0};
     std::vector<contribution> parts;
 
+    /// Half-width of the interval that a coverage factor stands for (JCGM 100:2008, 6.2.1).
+    [[nodiscard]] double expanded(double coverage_factor) const noexcept {
+        return coverage_factor * standard_uncertainty;
+    }
     /// The part to improve first; null for an empty budget.
     [[nodiscard]] const contribution* largest() const noexcept;
 };
