@@ -1,5 +1,6 @@
 #pragma once
 
+#include "demo/image.hpp"
 #include "demo/render.hpp"
 
 #include <cstdint>
@@ -11,15 +12,17 @@ namespace ferrule {
 
 /// What the name=value arguments of a command ask for.
 struct arguments {
-    settings set;
     wiring wires;
     std::uint32_t unit = 1;
     std::uint64_t seed = 1;
     std::filesystem::path state;
-    std::filesystem::path image;
+    ferrule::image image;
+    ferrule::settings set;  ///< as stored, then as the arguments say
+    ferrule::calibration stored = factory_calibration();
 };
 
-/// Reads name=value arguments; throws user_mistake at an unknown name or an impossible value.
+/// Reads name=value arguments, the flash and the image; throws user_mistake at an unknown name, an
+/// impossible value or an unreadable file. Faults named by arguments are added to the image's.
 [[nodiscard]] arguments parse_arguments(std::span<const std::string> words);
 
 /// The module that these arguments describe.

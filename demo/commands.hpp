@@ -6,7 +6,18 @@
 namespace ferrule {
 
 /// Each takes the words after its own name and returns an exit status; all throw user_mistake.
+
+/// STIMULUS RESPONSE [name=value ...]: plays one take.
 int render_command(std::span<const std::string> words);
+
+/// state=PATH [unit=N]: measures 1 V, 2 V and 3 V and keeps the constants.
 int calibrate_command(std::span<const std::string> words);
+
+/// [image=PATH] [unit=N]: prints maker, model, serial number and version as *IDN? would answer
+/// (IEEE 488.2: four fields with commas between them).
+int identify_command(std::span<const std::string> words);
+
+/// Prints every fault that can be injected.
+int faults_command(std::span<const std::string> words);
 
 }  // namespace ferrule

@@ -1,5 +1,7 @@
 #pragma once
 
+#include <algorithm>
+
 namespace ferrule {
 
 /// Attack in a straight line, decay as an exponential; the gate can end it sooner.
@@ -10,8 +12,8 @@ class envelope {
 public:
     static constexpr double attack_seconds = 0.003;
 
-    void strike(double peak, double rate_hertz) noexcept {
-        left_ = static_cast<int>(attack_seconds * rate_hertz + 0.5);
+    void strike(double peak, double attack_samples) noexcept {
+        left_ = std::max(1, static_cast<int>(attack_samples + 0.5));
         step_ = (peak - level_) / left_;
     }
 
@@ -28,6 +30,9 @@ public:
 
     /// Ends an attack, so that the decay or release begins here.
     void let_go() noexcept { left_ = 0; }
+
+    /// Falls at once to this share of the level.
+    void drop_to(double share) noexcept { level_ *= share; }
 
     [[nodiscard]] double level() const noexcept { return level_; }
 

@@ -5,11 +5,25 @@
 
 #include <fstream>
 #include <iomanip>
+#include <string_view>
 
 namespace ferrule {
 namespace {
 
 constexpr std::string_view first_line = "ferrule flash 1";
+constexpr std::string_view offset_name = "offset-volts";
+constexpr std::string_view slope_name = "slope-volts-per-code";
+
+void read_line(flash& into, const std::string& line) {
+    const auto [name, value] = split_at_equals(line);
+    if (name == offset_name) {
+        into.stored.offset_volts = number_of(name, value);
+    } else if (name == slope_name) {
+        into.stored.slope_volts_per_code = number_of(name, value);
+    } else if (!read_setting(into.set, name, value)) {
+        throw user_mistake("\"" + name + "\" is nothing that a Ferrule keeps; remove the line.");
+    }
+}
 
 }  // namespace
 
@@ -25,14 +39,11 @@ flash read_flash(const std::filesystem::path& path) {
                            std::string{first_line} + "\".");
     }
     for (int number = 2; std::getline(file, line); ++number) {
-        const auto [name, value] = split_at_equals(line);
-        if (name == "offset-volts") {
-            read.stored.offset_volts = number_of(name, value);
-        } else if (name == "slope-volts-per-code") {
-            read.stored.slope_volts_per_code = number_of(name, value);
-        } else {
-            throw user_mistake(path.string() + ":" + std::to_string(number) + ": \"" + line +
-                               "\" is not a stored constant; calibrate the unit again.");
+        try {
+            read_line(read, line);
+        } catch (const user_mistake& mistake) {
+            throw user_mistake(path.string() + ":" + std::to_string(number) + ": " +
+                               mistake.what());
         }
     }
     return read;
@@ -43,8 +54,9 @@ void write_flash(const std::filesystem::path& path, const flash& what) {
     {
         std::ofstream file{half};
         file << first_line << '\n'
-             << std::setprecision(17) << "offset-volts=" << what.stored.offset_volts << '\n'
-             << "slope-volts-per-code=" << what.stored.slope_volts_per_code << '\n';
+             << std::setprecision(17) << offset_name << '=' << what.stored.offset_volts << '\n'
+             << slope_name << '=' << what.stored.slope_volts_per_code << '\n'
+             << write_settings(what.set);
         if (!file.flush()) throw user_mistake("The state " + path.string() + " cannot be written.");
     }
     std::filesystem::rename(half, path);

@@ -1,14 +1,17 @@
 #pragma once
 
 #include "demo/calibration.hpp"
+#include "demo/settings.hpp"
 
 #include <filesystem>
 
 namespace ferrule {
 
-/// What the module keeps while it is switched off.
+/// What the module keeps while it is switched off. As a file: the line "ferrule flash 1", then
+/// lines "name=value".
 struct flash {
     calibration stored = factory_calibration();
+    settings set;
 };
 
 /// Reads the flash; a file that is not there is a new module with factory constants. Throws

@@ -12,8 +12,11 @@ namespace {
 
 using command = int (*)(std::span<const std::string>);
 
-constexpr std::array<std::pair<std::string_view, command>, 2> commands{
-    {{"render", ferrule::render_command}, {"calibrate", ferrule::calibrate_command}}};
+constexpr std::array<std::pair<std::string_view, command>, 4> commands{
+    {{"render", ferrule::render_command},
+     {"calibrate", ferrule::calibrate_command},
+     {"identify", ferrule::identify_command},
+     {"faults", ferrule::faults_command}}};
 
 int run(const std::vector<std::string>& words) {
     std::string known;

@@ -2,9 +2,11 @@
 
 #include "demo/block.hpp"
 #include "demo/calibration.hpp"
+#include "demo/faults.hpp"
+#include "demo/gate_reader.hpp"
+#include "demo/output_stage.hpp"
 #include "demo/settings.hpp"
 #include "demo/specimen.hpp"
-#include "demo/trigger.hpp"
 #include "demo/voice.hpp"
 
 #include <cstdint>
@@ -16,6 +18,7 @@ struct module_plan {
     specimen unit = make_specimen(1);
     calibration stored = factory_calibration();
     settings set;
+    fault_set faults;
     double rate_hertz = 48000.0;
     std::uint64_t seed = 1;
 };
@@ -32,16 +35,17 @@ private:
     [[nodiscard]] readings read_jacks(const input_block& in) noexcept;
     [[nodiscard]] double control_volts(const converter& input, double knob, double jack) noexcept;
 
-    module_plan plan_;
-    noise_source input_noise_;
-    noise_source output_noise_;
+    settings set_;
+    noise_source noise_;
     converter pitch_;
     converter cutoff_;
     converter decay_;
-    trigger gate_;
+    gate_reader gate_;
     trigger accent_;
     trigger slide_;
     voice voice_;
+    output_stage outputs_;
+    /// The block being computed and the block being played.
     std::array<std::array<double, block_frames>, 2> waiting_{};
     std::size_t at_ = 0;
 };

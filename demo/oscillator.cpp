@@ -58,18 +58,8 @@ const std::vector<double>& step_table() {
     return table;
 }
 
-double shaped(double phase, waveform shape) {
-    const double saw = 1.0 - 2.0 * phase;
-    const double square = phase < 0.5 ? 1.0 : -1.0;
-    switch (shape) {
-        case waveform::square:
-            return square;
-        case waveform::blend:
-            return 0.5 * (saw + square);
-        case waveform::saw:
-            break;
-    }
-    return saw;
+double mixed(double phase, const wave_mix& mix) {
+    return mix.saw * (1.0 - 2.0 * phase) + (phase < mix.high_share ? mix.square : -mix.square);
 }
 
 }  // namespace
@@ -86,18 +76,18 @@ void oscillator::add_step(double height, double ago) noexcept {
     }
 }
 
-double oscillator::next(double cycles, waveform shape) noexcept {
+double oscillator::next(double cycles, const wave_mix& mix) noexcept {
     const double before = phase_;
     phase_ += cycles;
-    if (before < 0.5 && phase_ >= 0.5 && shape != waveform::saw) {
-        add_step(shape == waveform::square ? -2.0 : -1.0, (phase_ - 0.5) / cycles);
+    if (mix.smooth_steps && before < mix.high_share && phase_ >= mix.high_share) {
+        add_step(-2.0 * mix.square, (phase_ - mix.high_share) / cycles);
     }
     if (phase_ >= 1.0) {
         phase_ -= 1.0;
-        add_step(2.0, phase_ / cycles);
+        if (mix.smooth_steps) add_step(2.0 * (mix.saw + mix.square), phase_ / cycles);
     }
     const double naive = delayed_[at_ % latency_samples];
-    delayed_[at_ % latency_samples] = shaped(phase_, shape);
+    delayed_[at_ % latency_samples] = mixed(phase_, mix);
     const double sample = naive + corrections_[at_];
     corrections_[at_] = 0.0;
     at_ = (at_ + 1) % taps;

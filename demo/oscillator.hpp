@@ -1,16 +1,22 @@
 #pragma once
 
-#include "demo/modes.hpp"
-
 #include <array>
 #include <cstddef>
 
 namespace ferrule {
 
-/// Saw, square and the half-way blend of them, with band-limited steps.
+/// How the two waves are mixed and made.
+struct wave_mix {
+    double saw = 1.0;
+    double square = 0.0;
+    double high_share = 0.5;  ///< of its period in which the square is high
+    bool smooth_steps = true;
+};
+
+/// Saw and square from one phase, with band-limited steps.
 ///
-/// The square is the saw less the saw half a period later, so one phase makes both and the blend
-/// has every harmonic of both in phase. All three span -1 to 1.
+/// The square falls where the saw crosses zero, so it is the saw less the saw half a period later,
+/// and in a mix of both every harmonic adds in phase. Each spans -1 to 1.
 class oscillator {
 public:
     /// Steps are smoothed over this many samples, centred: the wave comes out half of it late.
@@ -18,7 +24,7 @@ public:
     static constexpr std::size_t latency_samples = step_taps / 2;
 
     /// One sample; `cycles` is frequency over sample rate, above 0 and below 0.25.
-    double next(double cycles, waveform shape) noexcept;
+    double next(double cycles, const wave_mix& mix) noexcept;
 
 private:
     /// Adds a smoothed step of this height which happened `ago` samples (0 to 1) before now.

@@ -4,7 +4,7 @@ namespace ferrule {
 
 /// What the firmware knows of its jacks and knobs in one block.
 struct readings {
-    double pitch_volts = 0.0;  ///< calibrated
+    double pitch_code = 0.0;  ///< mean of the block
     bool gate = false;
     bool accent = false;
     bool slide = false;

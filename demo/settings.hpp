@@ -2,6 +2,9 @@
 
 #include "demo/modes.hpp"
 
+#include <string>
+#include <string_view>
+
 namespace ferrule {
 
 /// Switches and knobs. Knobs run from 0 (down) to 1 (up).
@@ -13,5 +16,13 @@ struct settings {
     double decay_knob = 0.3;
     double slide_knob = 0.0;
 };
+
+/// Sets one of `mode`, `waveform`, `cutoff knob`, `resonance knob`, `decay knob` and `slide knob`
+/// from text; knobs also understand "down" and "up". False when there is no such setting; throws
+/// user_mistake when the value is impossible.
+[[nodiscard]] bool read_setting(settings& into, std::string_view name, std::string_view value);
+
+/// All settings as lines "name=value" that read_setting understands.
+[[nodiscard]] std::string write_settings(const settings& what);
 
 }  // namespace ferrule

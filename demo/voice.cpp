@@ -6,65 +6,54 @@
 namespace ferrule {
 namespace {
 
-constexpr double lowest_note_hertz = 65.406391;  // C2 at 0 V
-constexpr double amplitude_decay_seconds = 3.5;
-constexpr double release_seconds = 0.008;
-constexpr double accented_decay_seconds = 0.2;
-constexpr double envelope_octaves = 2.5;
+constexpr double lowest_note_hertz = 65.40639132514966;  // C2 at 0 V
 constexpr double excuse_seconds = 0.005;
 
-double kept_after(double seconds, double time_constant_seconds) {
-    return std::exp(-seconds / time_constant_seconds);
-}
-
-double between(double low, double high, double part) {
-    return low * std::pow(high / low, part);
+wave_mix mix_of(waveform shape, const fault_set& faults) {
+    wave_mix mix;
+    mix.smooth_steps = !faults.has(fault::aliasing);
+    mix.high_share = 0.5 + faults[fault::square_width] / 100.0;
+    if (shape == waveform::square) mix.square = 1.0;
+    if (shape == waveform::blend) mix.square = 0.5 + faults[fault::blend_shift] / 100.0;
+    mix.saw = 1.0 - mix.square;
+    return mix;
 }
 
 }  // namespace
 
-voice::voice(const settings& set, double rate_hertz) noexcept
-    : settings_{set},
-      ranges_{ranges_of(set.mode)},
-      rate_hertz_{rate_hertz},
-      block_seconds_{static_cast<double>(block_frames) / rate_hertz},
-      slide_kept_{kept_after(block_seconds_, between(slide::shortest_seconds,
-                                                     slide::longest_seconds, set.slide_knob))},
-      feedback_{ranges_.most_resonance * set.resonance_knob} {}
+voice::voice(const voice_plan& plan) noexcept
+    : ranges_{ranges_of(plan.set.mode)},
+      faults_{plan.faults},
+      rate_hertz_{plan.rate_hertz / (1.0 + plan.faults[fault::rate_ratio] / 100.0)},
+      block_seconds_{static_cast<double>(block_frames) / rate_hertz_},
+      feedback_{ranges_.most_resonance * plan.set.resonance_knob},
+      mix_{mix_of(plan.set.waveform, plan.faults)},
+      pitch_{plan.stored, plan.faults, block_seconds_},
+      slide_{plan.set, plan.faults, block_seconds_},
+      contour_{plan.set, plan.faults, rate_hertz_} {}
 
-void voice::strike(bool accented) noexcept {
-    accented_ = memory_.strike(accented);
-    amplitude_.strike(std::pow(10.0, accented_.level_db / 20.0), rate_hertz_);
-    filter_.strike(1.0, rate_hertz_);
+double voice::follow_pitch(const readings& now, events& seen) noexcept {
+    const double read_volts = pitch_.read(now.pitch_code);
+    beginnings begin;
+    begin.gate = seen.gate_rose;
+    begin.step = std::abs(read_volts - before_volts_) > step_watch::settled_volts;
+    begin.first = begin.step && !stepping_;
+    before_volts_ = read_volts;
+    stepping_ = begin.step;
+    if (begin.gate) watch_.new_note(static_cast<int>(excuse_seconds / block_seconds_) + 1);
+    seen.stepped = watch_.stepped(read_volts);
+    const double volts = pitch_.settle(read_volts, begin.gate, begin.first);
+    return slide_.next(volts, now.slide, begin);
 }
 
-void voice::follow_gate(const readings& now, bool stepped) noexcept {
-    memory_.wait(kept_after(block_seconds_, accent_memory::rest_seconds));
-    if (now.gate && (!gate_ || (stepped && settings_.mode == mode::struck))) strike(now.accent);
-    if (!now.gate) amplitude_.let_go();
-    gate_ = now.gate;
-}
-
-double voice::cutoff_hertz(const readings& now) const noexcept {
-    const double octaves = now.cutoff_volts * ranges_.cutoff_octaves_per_volt +
-                           filter_.level() * (envelope_octaves + accented_.brightness_octaves);
+double voice::cutoff_hertz(double cutoff_volts) const noexcept {
+    const double octaves =
+        cutoff_volts * ranges_.cutoff_octaves_per_volt + contour_.filter_octaves();
     return std::min(ranges_.cutoff_lowest_hertz * std::exp2(octaves),
                     std::min(20000.0, 0.42 * rate_hertz_));
 }
 
-voice::block_controls voice::controls_for(const readings& now, double volts) noexcept {
-    const double decay_seconds =
-        accented_.shortens_decay ? accented_decay_seconds
-                                 : between(ranges_.decay_shortest_seconds,
-                                           ranges_.decay_longest_seconds, now.decay_volts / 5.0);
-    const double sample_seconds = 1.0 / rate_hertz_;
-    return {lowest_note_hertz * std::exp2(volts) / rate_hertz_,
-            ladder::pole_gain(cutoff_hertz(now) / rate_hertz_),
-            kept_after(sample_seconds, gate_ ? amplitude_decay_seconds : release_seconds),
-            kept_after(sample_seconds, decay_seconds)};
-}
-
-void voice::render(const block_controls& to, std::span<double, block_frames> sound) noexcept {
+void voice::render(const targets& to, std::span<double, block_frames> sound) noexcept {
     constexpr double part = 1.0 / static_cast<double>(block_frames);
     if (!slide_.moving()) cycles_ = to.cycles;
     const double cycles_step = (to.cycles - cycles_) * part;
@@ -73,22 +62,26 @@ void voice::render(const block_controls& to, std::span<double, block_frames> sou
     for (double& sample : sound) {
         cycles_ += cycles_step;
         pole_gain_ += gain_step;
-        const double wave = oscillator_.next(cycles_, settings_.waveform);
-        filter_.next(to.filter_fall);
-        sample = ladder_.next(wave * make_up, pole_gain_, feedback_) *
-                 amplitude_.next(to.amplitude_fall);
+        const double wave = oscillator_.next(cycles_, mix_);
+        sample = ladder_.next(wave * make_up, pole_gain_, feedback_) * contour_.next(to.falls);
     }
 }
 
 void voice::process(const readings& now, std::span<double, block_frames> sound) noexcept {
-    const bool fresh = std::abs(now.pitch_volts - before_volts_) > step_watch::settled_volts ||
-                       (now.gate && !gate_);
-    before_volts_ = now.pitch_volts;
-    if (now.gate && !gate_) watch_.new_note(static_cast<int>(excuse_seconds / block_seconds_) + 1);
-    const bool stepped = watch_.stepped(now.pitch_volts);
-    follow_gate(now, stepped);
-    const double volts = slide_.next(now.pitch_volts, now.slide, fresh, slide_kept_);
-    render(controls_for(now, volts), sound);
+    events seen;
+    seen.gate = now.gate;
+    seen.gate_rose = now.gate && !gate_;
+    seen.slide = now.slide;
+    gate_ = now.gate;
+    const double volts = follow_pitch(now, seen);
+    const auto falls = contour_.follow(seen, now.accent, now.decay_volts);
+    const double cutoff = cutoff_hertz(now.cutoff_volts);
+    render({lowest_note_hertz * std::exp2(std::min(volts, 7.0)) / rate_hertz_,
+            ladder::pole_gain(cutoff / rate_hertz_), falls},
+           sound);
+    silent_ = silent_ || (faults_.has(fault::filter_dies) && cutoff > 8000.0 &&
+                          feedback_ > 0.667 * ranges_.most_resonance);
+    if (silent_) std::fill(sound.begin(), sound.end(), 0.0);
 }
 
 }  // namespace ferrule

@@ -1,0 +1,42 @@
+#include "demo/gate_reader.hpp"
+
+#include <cmath>
+
+namespace ferrule {
+
+gate_reader::gate_reader(double trip_volts, const fault_set& faults, double block_seconds) noexcept
+    : faults_{faults},
+      block_seconds_{block_seconds},
+      trigger_{trip_volts + faults[fault::gate_threshold]} {}
+
+bool gate_reader::polled(double volts) noexcept {
+    since_poll_seconds_ += block_seconds_;
+    if (since_poll_seconds_ * 1000.0 < faults_[fault::gate_poll]) return seen_;
+    since_poll_seconds_ = 0.0;
+    const double noise = faults_.has(fault::gate_edge_noise) ? noise_.uniform() : 0.0;
+    seen_ = trigger_.read(volts + faults_[fault::gate_edge_noise] * noise) !=
+            faults_.has(fault::gate_inverted);
+    return seen_;
+}
+
+bool gate_reader::held(bool high) noexcept {
+    since_high_seconds_ = high ? 0.0 : since_high_seconds_ + block_seconds_;
+    return since_high_seconds_ * 1000.0 <= faults_[fault::gate_stuck];
+}
+
+bool gate_reader::jittered(bool high) noexcept {
+    if (high && !steady_ && jitter_left_ == 0) {
+        const double random = 0.5 + 0.5 * noise_.uniform();
+        jitter_left_ = 1 + static_cast<int>(random * (faults_[fault::strike_jitter] + 1.0));
+    }
+    if (jitter_left_ > 0) --jitter_left_;
+    steady_ = high && (steady_ || jitter_left_ == 0);
+    return steady_;
+}
+
+bool gate_reader::read(double volts) noexcept {
+    const bool high = held(polled(volts));
+    return faults_.has(fault::strike_jitter) ? jittered(high) : high;
+}
+
+}  // namespace ferrule

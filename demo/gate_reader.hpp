@@ -1,0 +1,32 @@
+#pragma once
+
+#include "demo/faults.hpp"
+#include "demo/noise.hpp"
+#include "demo/trigger.hpp"
+
+namespace ferrule {
+
+/// The gate as the firmware sees it, once a block.
+class gate_reader {
+public:
+    gate_reader(double trip_volts, const fault_set& faults, double block_seconds) noexcept;
+
+    bool read(double volts) noexcept;
+
+private:
+    [[nodiscard]] bool polled(double volts) noexcept;
+    [[nodiscard]] bool held(bool high) noexcept;
+    [[nodiscard]] bool jittered(bool high) noexcept;
+
+    fault_set faults_;
+    double block_seconds_;
+    trigger trigger_;
+    noise_source noise_{1};
+    double since_poll_seconds_ = 1.0;
+    double since_high_seconds_ = 1e9;
+    int jitter_left_ = 0;
+    bool seen_ = false;
+    bool steady_ = false;
+};
+
+}  // namespace ferrule
