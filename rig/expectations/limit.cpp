@@ -178,14 +178,18 @@ parsed<limit> parse_limit(std::string_view text, dimension unit, std::string_vie
     return limit_reader{squeezed(text), unit, key}.read();
 }
 
-std::string interval_in_words(const limit& l) {
-    if (l.lower && l.upper) {
-        if (*l.lower == *l.upper) return "exactly " + show(*l.lower, l.unit);
-        return fmt::format("{} to {}", show(*l.lower, l.unit), show(*l.upper, l.unit));
+std::string in_words(const limit& l) {
+    if (!l.lower && !l.upper) return "anything";
+    if (!l.lower && l.unit == dimension::count && *l.upper == 0.0) return "0";
+    if (!l.lower) return "at most " + show(*l.upper, l.unit);
+    if (!l.upper) return "at least " + show(*l.lower, l.unit);
+    if (*l.lower == *l.upper) return "exactly " + show(*l.lower, l.unit);
+    if (!l.nominal && *l.lower == -*l.upper) {
+        return "at most " + show(*l.upper, l.unit) + " either way";
     }
-    if (l.upper) return "at most " + show(*l.upper, l.unit);
-    if (l.lower) return "at least " + show(*l.lower, l.unit);
-    return "anything";
+    const auto range =
+        fmt::format("between {} and {}", show(*l.lower, l.unit), show(*l.upper, l.unit));
+    return l.nominal ? fmt::format("{} ({})", range, l.text) : range;
 }
 
 }  // namespace cvrig

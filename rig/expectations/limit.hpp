@@ -18,7 +18,8 @@ namespace cvrig {
 [[nodiscard]] parsed<limit> parse_limit(std::string_view text, dimension unit,
                                         std::string_view key);
 
-/// "19.8 ms to 24.2 ms", "below 1 cent", "above -60 dB", "-5 cent to 5 cent".
-[[nodiscard]] std::string interval_in_words(const limit& l);
+/// How a reading is limited, to end a sentence such as "every note is off by": "at most 5 cent
+/// either way", "between 19.8 ms and 24.2 ms (22 ms within 10 %)", "at least -60 dB", "exactly 3".
+[[nodiscard]] std::string in_words(const limit& l);
 
 }  // namespace cvrig

@@ -50,8 +50,8 @@ void read_check(const yaml_entry& entry, const check_spec& spec, module_expectat
         entry.key, choices_of(f.optional("in"), m, entry.where, wrong), {}, entry.where};
     for (const auto& key : spec.keys) {
         if (key.required && entry.value.find(key.name) == nullptr) {
-            wrong.add(entry.where, fmt::format("Check {} needs the key {}, which {}.",
-                                               quoted(entry.key), quoted(key.name), key.meaning));
+            wrong.add(entry.where, fmt::format("Check {} needs the key {} ({}).", quoted(entry.key),
+                                               quoted(key.name), key.meaning));
         }
     }
     require_demand(entry, spec, wrong);
