@@ -9,7 +9,7 @@ struct converter_traits {
     double gain = 1.0;
     double offset_volts = 0.0;
     double curvature_per_volt = 0.0;  ///< bow: error in volts = this times v squared
-    double noise_volts = 0.00015;     ///< standard deviation of one conversion
+    double noise_volts = 0.00008;     ///< standard deviation of one conversion
 };
 
 /// A 16-bit analogue-to-digital converter, -0.2 V to 5.3 V, which clips outside.

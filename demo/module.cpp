@@ -51,8 +51,11 @@ readings module_under_test::read_jacks(const input_block& in) noexcept {
     return now;
 }
 
-void module_under_test::process(const input_block& in, output_block& out) noexcept {
+void module_under_test::play(output_block& out) noexcept {
     outputs_.process(waiting_[at_], out);
+}
+
+void module_under_test::record(const input_block& in) noexcept {
     voice_.process(read_jacks(in), waiting_[at_]);
     at_ = (at_ + 1) % waiting_.size();
 }

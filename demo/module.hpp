@@ -28,8 +28,10 @@ class module_under_test {
 public:
     explicit module_under_test(const module_plan& plan) noexcept;
 
-    /// Takes the volts of one block and gives the volts of the block two before it.
-    void process(const input_block& in, output_block& out) noexcept;
+    /// What the outputs do during the block that begins now, then what the jacks did during it.
+    /// What is recorded in one block is computed in the next and played in the one after.
+    void play(output_block& out) noexcept;
+    void record(const input_block& in) noexcept;
 
 private:
     [[nodiscard]] readings read_jacks(const input_block& in) noexcept;

@@ -3,45 +3,43 @@
 #include <algorithm>
 
 namespace ferrule {
-namespace {
 
-void take_block(const sound& from, std::size_t frame, const wiring& wires, input_block& into) {
-    const auto channels = static_cast<std::size_t>(from.channels);
-    const std::size_t used = std::min(channels, wires.jacks.size());
-    const std::size_t frames = from.frames();
+host::host(const module_plan& plan, const wiring& wires, std::size_t channels)
+    : module_{plan}, wires_{wires}, channels_{channels} {}
+
+void host::take_frame(std::span<const float> volts) noexcept {
+    const std::size_t used = std::min(channels_, wires_.jacks.size());
     for (std::size_t channel = 0; channel < used; ++channel) {
-        auto& volts = into[static_cast<std::size_t>(wires.jacks[channel])];
-        for (std::size_t i = 0; i < block_frames; ++i) {
-            const std::size_t at = std::min(frame + i, frames - 1);
-            volts[i] = static_cast<double>(from.samples[at * channels + channel]);
-        }
+        in_[static_cast<std::size_t>(wires_.jacks[channel])][at_] =
+            static_cast<double>(volts[channel]);
     }
 }
 
-void give_block(const output_block& from, std::size_t frame, const wiring& wires, sound& into) {
-    const std::size_t channels = wires.outputs.size();
-    const std::size_t count = std::min(block_frames, into.frames() - frame);
-    for (std::size_t channel = 0; channel < channels; ++channel) {
-        const auto& volts = from[static_cast<std::size_t>(wires.outputs[channel])];
-        for (std::size_t i = 0; i < count; ++i) {
-            into.samples[(frame + i) * channels + channel] = static_cast<float>(volts[i]);
-        }
+void host::give_frame(std::span<float> volts) const noexcept {
+    for (std::size_t channel = 0; channel < wires_.outputs.size(); ++channel) {
+        volts[channel] =
+            static_cast<float>(out_[static_cast<std::size_t>(wires_.outputs[channel])][at_]);
     }
 }
 
-}  // namespace
+void host::process(std::span<const float> stimulus, std::span<float> response) noexcept {
+    const std::size_t outputs = wires_.outputs.size();
+    const std::size_t frames = stimulus.size() / channels_;
+    for (std::size_t frame = 0; frame < frames; ++frame) {
+        if (at_ == 0) module_.play(out_);
+        take_frame(stimulus.subspan(frame * channels_, channels_));
+        give_frame(response.subspan(frame * outputs, outputs));
+        if (++at_ < block_frames) continue;
+        at_ = 0;
+        module_.record(in_);
+    }
+}
 
 sound render(const sound& stimulus, const module_plan& plan, const wiring& wires) {
     sound response{stimulus.rate_hertz, static_cast<int>(wires.outputs.size()), {}};
     response.samples.resize(stimulus.frames() * wires.outputs.size());
-    module_under_test module{plan};
-    input_block in{};
-    output_block out{};
-    for (std::size_t frame = 0; frame < stimulus.frames(); frame += block_frames) {
-        take_block(stimulus, frame, wires, in);
-        module.process(in, out);
-        give_block(out, frame, wires, response);
-    }
+    host playing{plan, wires, static_cast<std::size_t>(stimulus.channels)};
+    playing.process(stimulus.samples, response.samples);
     return response;
 }
 

@@ -50,3 +50,35 @@ TEST_CASE("units that use the author's constants are out of tune by tens of cent
     CHECK(worst < 60.0);
     CHECK(sum / (last - 1) > 5.0);
 }
+
+TEST_CASE("the same note reached from below and from above differs by under 0.3 cents", "[demo]") {
+    playing::score score{2.4};
+    score.set(jack::pitch, 0.0, 1.0).gate(0.05, 2.4).set(jack::cutoff, 0.0, 2.0);
+    score.set(jack::pitch, 0.2, 2.0).set(jack::pitch, 1.2, 3.0).set(jack::pitch, 1.4, 2.0);
+    const auto heard = ferrule::render(score.stimulus(), playing::calibrated(5), {});
+    const auto up = playing::channel(heard, 0, 0.3, 1.2);
+    const auto down = playing::channel(heard, 0, 1.5, 2.4);
+    CHECK_THAT(playing::cents_above(playing::frequency_hertz(up, 48000.0), 2.0) -
+                   playing::cents_above(playing::frequency_hertz(down, 48000.0), 2.0),
+               WithinAbs(0.0, 0.3));
+}
+
+TEST_CASE("pitch faults have the magnitude that they say", "[demo]") {
+    auto plan = playing::calibrated(1);
+    const auto with = [&plan](ferrule::fault which, double magnitude, double volts) {
+        plan.faults = {};
+        const double good = error_cents(plan, volts);
+        plan.faults.set(which, magnitude);
+        return error_cents(plan, volts) - good;
+    };
+    // A cent is small against the converter noise of 0.05 cents that two renders share.
+    CHECK_THAT(with(ferrule::fault::pitch_offset, 10.0, 1.0), WithinAbs(10.0, 0.1));
+    CHECK_THAT(with(ferrule::fault::pitch_slope, 1.0, 3.0), WithinAbs(36.0, 0.1));
+    CHECK_THAT(with(ferrule::fault::pitch_knee, 12.0, 4.0), WithinAbs(12.0, 0.1));
+    CHECK_THAT(with(ferrule::fault::pitch_knee, 12.0, 1.5), WithinAbs(0.0, 0.1));
+    CHECK_THAT(with(ferrule::fault::pitch_octave, 1.0, 3.0), WithinAbs(1200.0, 0.1));
+    CHECK_THAT(with(ferrule::fault::pitch_octave, 1.0, 2.9), WithinAbs(0.0, 0.1));
+    CHECK_THAT(with(ferrule::fault::pitch_clip_top, 1.5, 4.0), WithinAbs(-600.0, 1.5));
+    // 1 % is 17.2 cents: 1200 log2(1.01).
+    CHECK_THAT(with(ferrule::fault::rate_ratio, 1.0, 2.0), WithinAbs(17.23, 0.1));
+}
