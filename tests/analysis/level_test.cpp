@@ -53,6 +53,8 @@ TEST_CASE("level: crest factors of the standard waves", "[analysis][level]") {
     CHECK_THAT(crest(sampled([](double t) { return t < 0.25 ? 1.0 : 0.0; })), WithinAbs(2, 1e-12));
     CHECK_THAT(crest(sampled([](double t) { return t < 0.1 ? 1.0 : 0.0; })),
                WithinAbs(3.16227766, 1e-8));
+    CHECK_THAT(crest(sampled([](double t) { return t < 0.1 ? -1.0 : 0.0; })),
+               WithinAbs(3.16227766, 1e-8));  // upside down
 }
 
 TEST_CASE("level: dBu values of sines by peak to peak volts", "[analysis][level]") {
@@ -99,6 +101,8 @@ TEST_CASE("level: samples cut off at the top are counted", "[analysis][level]") 
     }
     REQUIRE(cut > 500);
     CHECK(of(x).clipped_samples == cut);
+    std::vector<double> tops{0, 1, 2, 3, 3, 3, 2, 1, 0, 1, 2, 3, 3, 3, 3, 2, 1, 0, -1};
+    CHECK(of(tops).clipped_samples == 4);  // three in a row are not enough, four are
     for (double& v : x) v = std::max(v, -0.5);
     CHECK(of(x).clipped_samples > 2 * cut);
 }
