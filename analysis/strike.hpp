@@ -65,7 +65,8 @@ struct strike_reading {
 ///             strikes look like amplitude strikes; a wait within three filter time constants.
 /// Error:      a claim of 0.977 or more is right in at least 97.7 % (scripts/accuracy-strike).
 /// Refuses:    bad_argument, not_finite, too_short, silent, no_pitch for the whole;
-///             no_contrast for one envelope whose answers cannot be told apart.
+///             no_contrast for one envelope whose answers cannot be told apart; silent for the
+///             filter of a note that has died away by the time of the step.
 [[nodiscard]] outcome<strike_reading> judge_strike(const strike_case& c);
 
 /// Odds of several steps of one kind: likelihoods multiplied, counting for at most four steps,

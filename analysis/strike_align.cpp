@@ -73,6 +73,7 @@ outcome<strike_tracks> track_strike(const strike_case& c) {
 
     strike_tracks t;
     t.wait = c.wait;
+    t.octaves = std::abs(to_octaves(interval(p->to, p->from)).value());
     t.noise_v2 = noise.front();
     t.from = track_note(c.reference_from, c, constant_pitch(p->from), plan, noise, -before_strike,
                         c.wait + after);

@@ -35,13 +35,51 @@ double share_after(double u, double half) noexcept {
     return 0.5 + 0.5 * x + std::sin(std::numbers::pi * x) / (2.0 * std::numbers::pi);
 }
 
+/// Least squares of y = offset + slope x + share p, the offset taken out by centring.
+class line_and_pull {
+public:
+    void add(double x, double p, double y) { rows_.push_back({x, p, y}); }
+
+    [[nodiscard]] double slope() const {
+        row mean{0.0, 0.0, 0.0};
+        const double n = static_cast<double>(rows_.size());
+        for (const row& r : rows_) {
+            mean = {mean.x + r.x / n, mean.p + r.p / n, mean.y + r.y / n};
+        }
+        double xx = 0.0, xp = 0.0, pp = 0.0, xy = 0.0, py = 0.0;
+        for (const row& r : rows_) {
+            const double x = r.x - mean.x;
+            const double p = r.p - mean.p;
+            const double y = r.y - mean.y;
+            xx += x * x;
+            xp += x * p;
+            pp += p * p;
+            xy += x * y;
+            py += p * y;
+        }
+        // A pull that is hardly there must not be scaled up to explain a decay.
+        pp += 1e-4 * n;
+        const double determinant = xx * pp - xp * xp;
+        return determinant > 0.0 ? (xy * pp - py * xp) / determinant : 0.0;
+    }
+
+private:
+    struct row {
+        double x, p, y;
+    };
+    std::vector<row> rows_;
+};
+
 /// Courses of the level that the references promise.
 class amplitude_model {
 public:
     explicit amplitude_model(const strike_tracks& t) : t_{t}, lean_{lean_on_harmonics(t)} {
         find_gain();
-        find_decay_difference();
     }
+
+    /// What the level lost more, in nepers, while it sounded at the old pitch than it would have at
+    /// the new.
+    void shift_by(double decay_difference) noexcept { decay_difference_ = decay_difference; }
 
     [[nodiscard]] double observed(std::size_t j) const noexcept { return std::exp(lean_.step[j]); }
     [[nodiscard]] double went_on(std::size_t j) const noexcept {
@@ -71,6 +109,20 @@ public:
                          0.06 * gain_ * gain_);
     }
 
+    /// A level that falls faster at one pitch leaves the step with what it lost at the old one. The
+    /// difference of both references' logs is a line in age, plus some of the difference of the
+    /// filter's pulls.
+    [[nodiscard]] double find_decay_difference() const {
+        const double early_s = t_.half_s.front() + 0.012;
+        const double late_s = t_.from.last_age().value() - 2.0 * strike_hop.value();
+        line_and_pull fit;
+        for (double age = early_s; age < late_s; age += 2.0 * strike_hop.value()) {
+            const double pull = at(t_.from, lean_.pull_from, age) - at(t_.to, lean_.pull_to, age);
+            fit.add(age, pull, at(t_.from, lean_.from, age) - at(t_.to, lean_.to, age));
+        }
+        return fit.slope() * t_.wait.value();
+    }
+
 private:
     [[nodiscard]] double reference(double age_s, double blend) const noexcept {
         return (1 - blend) * at(t_.from, lean_.from, age_s) + blend * at(t_.to, lean_.to, age_s);
@@ -88,16 +140,6 @@ private:
             n += 1.0;
         }
         gain_ = n > 0.0 ? std::clamp(sum / n, -0.1, 0.1) : 0.0;
-    }
-
-    /// A level that falls faster at one pitch leaves the step with what it lost at the old one.
-    void find_decay_difference() {
-        const double early = t_.half_s.front() + 0.012;
-        const double late = t_.wait.value();
-        if (late <= early) return;
-        const double fall_from = at(t_.from, lean_.from, late) - at(t_.from, lean_.from, early);
-        const double fall_to = at(t_.to, lean_.to, late) - at(t_.to, lean_.to, early);
-        decay_difference_ = fall_from - fall_to;
     }
 
     const strike_tracks& t_;
@@ -163,7 +205,12 @@ depth_fit best_fit(const strike_tracks& t, const amplitude_model& model) {
     return best;
 }
 
-odds weigh(double depth, double u_on, double u_struck) {
+/// Likelihoods of the three verdicts, on one scale for all readings of one step.
+struct likelihoods {
+    double went_on, struck, partial;
+};
+
+likelihoods weigh(double depth, double u_on, double u_struck) {
     const double over = depth > 1.0 ? 2.5 : 1.0;
     double partial = 0.0;
     constexpr int steps = 36;
@@ -172,26 +219,45 @@ odds weigh(double depth, double u_on, double u_struck) {
         const double d = 0.12 + 0.70 * (i + 0.5) / steps;
         partial += t5((depth - d) / u) / (u * steps);
     }
-    return to_odds(t5(depth / u_on) / u_on, t5((depth - 1.0) / (u_struck * over)) / u_struck,
-                   partial);
+    return {t5(depth / u_on) / u_on, t5((depth - 1.0) / (u_struck * over)) / u_struck, partial};
+}
+
+struct depth_reading {
+    depth_fit fit;
+    double u_on, u_struck;
+
+    [[nodiscard]] double u() const noexcept { return std::min(u_on, u_struck); }
+};
+
+depth_reading read_depth(const strike_tracks& t, amplitude_model& model, double decay_difference) {
+    model.shift_by(decay_difference);
+    const depth_fit fit = best_fit(t, model);
+    const double width = std::hypot(fit.u, 0.02);
+    return {fit, std::hypot(width, model.model_error(t.wait.value()) / fit.contrast),
+            std::hypot(width, model.model_error(-fit.delay_s) / fit.contrast)};
 }
 
 }  // namespace
 
 amplitude_judgement judge_amplitude(const strike_tracks& t) {
-    const amplitude_model model{t};
-    const depth_fit fit = best_fit(t, model);
-    const double width = std::hypot(fit.u, 0.02);
-    const double u_on = std::hypot(width, model.model_error(t.wait.value()) / fit.contrast);
-    const double u_struck = std::hypot(width, model.model_error(-fit.delay_s) / fit.contrast);
-    amplitude_judgement out{even_odds,    std::nullopt,
-                            fit.depth,    std::max(u_on, u_struck),
-                            fit.contrast, seconds{fit.depth > 0.1 ? fit.delay_s : 0.0}};
-    if (std::min(u_on, u_struck) > widest_u_depth) {
+    amplitude_model model{t};
+    // Most voices decay alike at all pitches, and a filter's pull can feign that one does not: both
+    // readings are kept, the plain one as twice as likely beforehand.
+    const depth_reading alike = read_depth(t, model, 0.0);
+    const depth_reading unlike = read_depth(t, model, model.find_decay_difference());
+    const depth_reading& best = alike.fit.cost <= unlike.fit.cost ? alike : unlike;
+    amplitude_judgement out{
+        even_odds,         std::nullopt,
+        best.fit.depth,    std::max(best.u_on, best.u_struck),
+        best.fit.contrast, seconds{best.fit.depth > 0.1 ? best.fit.delay_s : 0.0}};
+    if (alike.u() > widest_u_depth) {
         out.refused = refusal::no_contrast;
-    } else {
-        out.verdict = weigh(fit.depth, u_on, u_struck);
+        return out;
     }
+    const likelihoods a = weigh(alike.fit.depth, alike.u_on, alike.u_struck);
+    const likelihoods b = weigh(unlike.fit.depth, unlike.u_on, unlike.u_struck);
+    out.verdict =
+        to_odds(2 * a.went_on + b.went_on, 2 * a.struck + b.struck, 2 * a.partial + b.partial);
     return out;
 }
 

@@ -57,6 +57,7 @@ struct strike_tracks {
     std::vector<double> half_s;  ///< half of the window, per frame
     std::size_t first_after;     ///< first frame whose window lies past the step
     seconds wait;
+    double octaves;   ///< size of the step, without its sign
     double noise_v2;  ///< noise power in the fundamental's line
 };
 

@@ -112,16 +112,17 @@ struct setting {
     double from_hz, to_hz, glide_s, wait_s;
 };
 
-enum class plan { searched_wait, short_wait };
+enum class plan { searched_wait, short_wait, small_fall };
+enum class interval_kind { semitone, wide };
 
 /// The pattern as played on the bench: a wait in which the level falls 8 dB (at most 1.5 s), or a
 /// short one against a slow amplitude decay.
-setting draw_setting(std::mt19937_64& random, plan p, synthetic_voice& voice) {
+setting draw_setting(std::mt19937_64& random, plan p, interval_kind kind, synthetic_voice& voice) {
     std::uniform_real_distribution<double> unit;
     setting s{};
     s.from_hz = 60.0 * std::pow(6.0, unit(random));
-    constexpr std::array<double, 4> intervals{1, 1, 7, 12};
-    const double semitones = intervals[random() % 4] * (random() % 2 == 0 ? 1 : -1);
+    const double size = kind == interval_kind::semitone ? 1 : random() % 2 == 0 ? 7 : 12;
+    const double semitones = size * (random() % 2 == 0 ? 1 : -1);
     s.to_hz = s.from_hz * std::exp2(semitones / 12);
     s.glide_s = random() % 4 == 0 ? 0.0 : 0.002 * std::pow(30.0, unit(random));
     voice = random_voice(random(), std::min(s.from_hz, s.to_hz));
@@ -132,19 +133,56 @@ setting draw_setting(std::mt19937_64& random, plan p, synthetic_voice& voice) {
         voice.noise_v = voice.level_v * std::pow(10.0, -(60.0 + 20.0 * unit(random)) / 20.0);
         s.wait_s = 0.3 + 0.2 * unit(random);
     }
+    if (p == plan::small_fall) {
+        voice.amplitude.decay_s = 3.0;
+        voice.amplitude.law = decay_law::exponential;
+        voice.decay_per_octave = 0.0;
+        voice.filter.decay_s = 0.1 * std::pow(10.0, unit(random));
+        voice.noise_v = voice.level_v * std::pow(10.0, -70.0 / 20.0);
+        s.wait_s = 0.06 + 0.34 * unit(random);
+    }
     return s;
+}
+
+/// One misjudged step, with what was special about its voice.
+void list(const char* name, const strike_reading& r, const setting& s, const synthetic_voice& v) {
+    const auto show = [](const char* what, const odds& o, double depth, double contrast,
+                         bool refused) {
+        std::printf(" | %s %.3f %.3f %.3f depth %.3f contrast %.3f%s", what, o.went_on, o.struck,
+                    o.partial, depth, contrast, refused ? " refused" : "");
+    };
+    std::printf("# %s", name);
+    show("amplitude", r.amplitude, r.amplitude_depth, r.amplitude_contrast,
+         r.amplitude_refused.has_value());
+    show("filter", r.filter, r.filter_depth, r.filter_contrast, r.filter_refused.has_value());
+    std::printf(" | %.0f to %.0f Hz, glide %.0f ms, wait %.2f s", s.from_hz, s.to_hz,
+                s.glide_s * 1e3, s.wait_s);
+    std::printf(" | decays %.2f s law %d, %.2f s law %d, per octave %.2f", v.amplitude.decay_s,
+                static_cast<int>(v.amplitude.law), v.filter.decay_s, static_cast<int>(v.filter.law),
+                v.decay_per_octave);
+    std::printf(
+        " | rests at %.1f f0, opens %.1f octaves%s, q %.1f, %d poles, tracks %.2f | %.0f dB\n",
+        v.resting_hz / std::min(s.from_hz, s.to_hz), v.opening_octaves,
+        v.opens_in_hertz ? " in hertz" : "", v.q, v.poles, v.key_tracking,
+        20 * std::log10(v.level_v / v.noise_v));
 }
 
 struct table {
     std::array<tally, events.size()> amplitude, filter, filter_clear;
     reliability amplitude_odds, filter_odds;
+    std::array<tally, 5> by_fall;
     double cpu_s{0.0}, sound_s{0.0};
     int n{0}, failed{0};
 };
 
+constexpr std::array<double, 4> fall_edges_db{0.35, 0.5, 0.7, 0.9};
+constexpr std::array<const char*, 5> fall_names{"fall < 0.35 dB", "0.35 to 0.5 dB", "0.5 to 0.7 dB",
+                                                "0.7 to 0.9 dB", "0.9 to 1.2 dB"};
+
 void judge_voice(table& out, const synthetic_voice& voice, const setting& s,
                  std::mt19937_64& random) {
     constexpr double struck_at_s = 0.1;
+    const double fall_db = 8.686 * s.wait_s / voice.amplitude.decay_s;
     played_note a;
     a.from_hz = a.to_hz = s.from_hz * (1.0 + 0.003 * (static_cast<double>(random() % 3) - 1.0));
     a.length_s = struck_at_s + s.wait_s + 0.36;
@@ -181,6 +219,9 @@ void judge_voice(table& out, const synthetic_voice& voice, const setting& s,
         }
         const truth amplitude = truth_of(events[e].amplitude_again);
         const truth filter = truth_of(events[e].filter_again);
+        const auto bin = static_cast<std::size_t>(std::ranges::upper_bound(fall_edges_db, fall_db) -
+                                                  fall_edges_db.begin());
+        out.by_fall[bin].add(reading->amplitude, reading->amplitude_refused.has_value(), amplitude);
         out.amplitude[e].add(reading->amplitude, reading->amplitude_refused.has_value(), amplitude);
         out.filter[e].add(reading->filter, reading->filter_refused.has_value(), filter);
         if (reading->filter_contrast >= 0.5) {
@@ -190,48 +231,53 @@ void judge_voice(table& out, const synthetic_voice& voice, const setting& s,
         if (!reading->filter_refused) out.filter_odds.add(reading->filter, filter);
         if (std::getenv("STRIKE_LIST") != nullptr &&
             (likeliest(reading->amplitude) != amplitude || likeliest(reading->filter) != filter)) {
-            std::printf(
-                "# %s | amp %.3f %.3f %.3f d %.3f u %.3f K %.3f %s| filt %.3f %.3f %.3f d %.2f K "
-                "%.2f %s| f %.0f->%.0f glide %.0f ms wait %.2f "
-                "| ad %.2f law %d fd %.2f law %d rest %.1f f0 oct %.1f hz %d q %.1f poles %d pw "
-                "%.2f kt %.2f dpo %.2f snr %.0f\n",
-                events[e].name, reading->amplitude.went_on, reading->amplitude.struck,
-                reading->amplitude.partial, reading->amplitude_depth, reading->u_amplitude_depth,
-                reading->amplitude_contrast, reading->amplitude_refused ? "REF" : "",
-                reading->filter.went_on, reading->filter.struck, reading->filter.partial,
-                reading->filter_depth, reading->filter_contrast,
-                reading->filter_refused ? "REF" : "", s.from_hz, s.to_hz, s.glide_s * 1e3, s.wait_s,
-                voice.amplitude.decay_s, static_cast<int>(voice.amplitude.law),
-                voice.filter.decay_s, static_cast<int>(voice.filter.law),
-                voice.resting_hz / std::min(s.from_hz, s.to_hz), voice.opening_octaves,
-                voice.opens_in_hertz, voice.q, voice.poles, voice.pulse_width, voice.key_tracking,
-                voice.decay_per_octave, 20 * std::log10(voice.level_v / voice.noise_v));
+            list(events[e].name, *reading, s, voice);
         }
     }
 }
 
-void run(std::uint64_t seed, int voices, plan p) {
+void print_header(const char* name) {
+    std::printf("  %-18s %5s %8s %8s %9s %10s %9s\n", name, "n", "refused", "wrong %", "decided %",
+                "dec.wrong%", "swapped %");
+}
+
+table judge_voices(std::uint64_t seed, int voices, plan p, interval_kind kind) {
     table out;
     std::mt19937_64 random{seed};
     for (int i = 0; i < voices; ++i) {
         synthetic_voice voice;
-        const setting s = draw_setting(random, p, voice);
+        const setting s = draw_setting(random, p, kind, voice);
         judge_voice(out, voice, s, random);
     }
+    return out;
+}
+
+/// How small a fall of the level still tells a strike: 3 s of decay, 70 dB above the noise, 1
+/// semitone.
+void run_small_falls(std::uint64_t seed, int voices) {
+    const table out = judge_voices(seed, voices, plan::small_fall, interval_kind::semitone);
     std::printf(
-        "\nseed %llu, %s: %d steps, %d refused whole, %.2f ms a judgement, %.2f ms per second of "
-        "sound\n",
-        static_cast<unsigned long long>(seed),
-        p == plan::short_wait ? "wait 0.3-0.5 s, amplitude decay 3-4 s"
-                              : "wait for 8 dB, at most 1.5 s",
-        out.n, out.failed, 1e3 * out.cpu_s / out.n, 1e3 * out.cpu_s / (3.0 * out.sound_s));
+        "\nseed %llu, 1 semitone, amplitude by the fall of its level within the wait, all events\n",
+        static_cast<unsigned long long>(seed));
+    print_header("amplitude");
+    for (std::size_t i = 0; i < out.by_fall.size(); ++i) print(fall_names[i], out.by_fall[i]);
+}
+
+void run(std::uint64_t seed, int voices, plan p, interval_kind kind) {
+    const table out = judge_voices(seed, voices, p, kind);
+    std::printf(
+        "\nseed %llu, %s, %s\n", static_cast<unsigned long long>(seed),
+        kind == interval_kind::semitone ? "steps of 1 semitone" : "steps of 7 and 12 semitones",
+        p == plan::short_wait ? "wait 0.3-0.5 s against an amplitude decay of 3-4 s"
+                              : "wait for a fall of 8 dB, 0.12 to 1.5 s");
+    std::printf("  %d steps, %d refused whole; %.2f ms of CPU each, %.2f ms per second of sound\n",
+                out.n, out.failed, 1e3 * out.cpu_s / out.n, 1e3 * out.cpu_s / (3.0 * out.sound_s));
     const std::array<std::pair<const char*, const std::array<tally, events.size()>*>, 3> parts{
         {{"amplitude", &out.amplitude},
          {"filter", &out.filter},
          {"filter, contrast >= 0.5", &out.filter_clear}}};
     for (const auto& [name, rows] : parts) {
-        std::printf("  %-18s %5s %8s %8s %9s %10s %9s\n", name, "n", "refused", "wrong %",
-                    "decided %", "dec.wrong%", "swapped %");
+        print_header(name);
         for (std::size_t e = 0; e < events.size(); ++e) print(events[e].name, (*rows)[e]);
     }
     out.amplitude_odds.print("amplitude");
@@ -246,8 +292,11 @@ int main(int argc, char** argv) {
     for (int i = 2; i < argc; ++i) seeds.push_back(std::stoull(argv[i]));
     if (seeds.empty()) seeds = {1};
     for (const auto seed : seeds) {
-        run(seed, voices, plan::searched_wait);
-        run(seed, voices, plan::short_wait);
+        for (const auto kind : {interval_kind::semitone, interval_kind::wide}) {
+            run(seed, voices, plan::searched_wait, kind);
+            run(seed, voices, plan::short_wait, kind);
+        }
+        run_small_falls(seed, voices);
     }
     return 0;
 }
