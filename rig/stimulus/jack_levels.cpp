@@ -4,7 +4,7 @@
 
 #include <algorithm>
 #include <cmath>
-#include <map>
+#include <optional>
 #include <set>
 #include <string>
 #include <utility>
