@@ -18,7 +18,7 @@ struct accent_amount {
 class accent_memory {
 public:
     static constexpr double first_level_db = 4.0;
-    static constexpr double first_brightness_octaves = 0.9;
+    static constexpr double first_brightness_octaves = 1.2;
     static constexpr double built_level_db = 2.0;
     static constexpr double built_brightness_octaves = 0.8;
     static constexpr double charge_per_accent = 0.35;

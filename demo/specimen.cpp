@@ -22,11 +22,13 @@ converter_traits control_input(noise_source& spread) {
 }  // namespace
 
 specimen make_specimen(std::uint32_t unit) noexcept {
-    noise_source spread{0x6665727275ULL * 1000003ULL + unit};
+    // A batch of which no unit is freakishly good or bad, and the author's is a typical one.
+    constexpr std::uint64_t batch = 1597;
+    noise_source spread{batch * 1000003ULL + unit};
     specimen made;
     made.unit = unit;
-    made.pitch.gain = 1.0 + 0.009 * spread.uniform();
-    made.pitch.offset_volts = 0.008 * spread.uniform();
+    made.pitch.gain = 1.0 + 0.012 * spread.uniform();
+    made.pitch.offset_volts = 0.012 * spread.uniform();
     made.pitch.curvature_per_volt = 0.00003 * spread.uniform();
     made.cutoff = control_input(spread);
     made.decay = control_input(spread);

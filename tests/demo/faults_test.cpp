@@ -15,7 +15,7 @@ namespace {
 /// Everything that a fault could touch: plain and accented notes, a run of slides of which one
 /// interrupts another, a legato step, an accent in a held note, a shallow and a short gate.
 ferrule::sound everything() {
-    playing::score score{3.0};
+    playing::score score{2.6, 22050};
     score.set(jack::pitch, 0.0, 0.1).gate(0.05, 0.35);
     score.set(jack::accent, 0.4, 5.0).gate(0.4, 0.6).set(jack::accent, 0.6, 0.0);
     score.set(jack::accent, 0.65, 5.0).set(jack::pitch, 0.65, 1.0).gate(0.65, 0.8);
@@ -24,13 +24,14 @@ ferrule::sound everything() {
     score.set(jack::pitch, 1.15, 1.5).set(jack::pitch, 1.17, 3.5).set(jack::slide, 1.5, 0.0);
     score.set(jack::pitch, 1.55, 4.0).set(jack::accent, 1.7, 5.0).set(jack::accent, 1.85, 0.0);
     score.set(jack::gate, 2.0, 2.0).set(jack::gate, 2.2, 0.0).set(jack::pitch, 2.1, 2.0);
-    score.gate(2.300, 2.303);
-    for (int step = 0; step < 20; ++step) score.set(jack::gate, 2.4 + 0.01 * step, 0.125 * step);
-    return score.set(jack::cutoff, 2.7, 5.0).set(jack::gate, 2.9, 0.0).stimulus();
+    score.gate(2.250, 2.253);
+    for (int step = 0; step < 20; ++step) score.set(jack::gate, 2.3 + 0.01 * step, 0.125 * step);
+    return score.set(jack::cutoff, 2.52, 5.0).set(jack::gate, 2.57, 0.0).stimulus();
 }
 
 ferrule::module_plan awkward(ferrule::mode mode, ferrule::waveform waveform) {
-    auto plan = playing::calibrated(4);
+    // A slow converter is enough to hear whether anything changes, and keeps this quick.
+    auto plan = playing::calibrated(4, 22050.0);
     plan.set = {mode, waveform, 0.4, 0.8, 0.4, 0.0};
     return plan;
 }
@@ -48,17 +49,26 @@ std::vector<std::vector<float>> in_all_ways(const ferrule::sound& stimulus,
 
 }  // namespace
 
-TEST_CASE("every fault changes the sound when it is on, and nothing at magnitude 0", "[demo]") {
+TEST_CASE("every fault changes the sound when it is on", "[demo]") {
     const auto stimulus = everything();
     const auto good = in_all_ways(stimulus, {});
     for (const auto& known : ferrule::all_faults()) {
         CAPTURE(known.name);
         ferrule::fault_set faults;
-        ferrule::add_fault(faults, std::string{known.name} + ":0");
-        CHECK(in_all_ways(stimulus, faults) == good);
         faults.set(known.which, known.typical);
         CHECK(in_all_ways(stimulus, faults) != good);
     }
+}
+
+TEST_CASE("a fault of magnitude 0 is the good build, bit for bit", "[demo]") {
+    const auto stimulus = everything();
+    const auto good = in_all_ways(stimulus, {});
+    ferrule::fault_set faults;
+    for (const auto& known : ferrule::all_faults()) {
+        ferrule::add_fault(faults, std::string{known.name} + ":1");
+        ferrule::add_fault(faults, std::string{known.name} + ":0");
+    }
+    CHECK(in_all_ways(stimulus, faults) == good);
 }
 
 TEST_CASE("no fault makes samples that are not numbers or leave the rails", "[demo]") {

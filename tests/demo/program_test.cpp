@@ -134,7 +134,7 @@ TEST_CASE("what cannot be done is refused in one sentence with status 2", "[demo
     std::ofstream{folder.path("bad.ferrule")} << "ferrule image 1\nversion: 1\nfault: wobble 1\n";
     std::ofstream{folder.path("flash")} << "ferrule flash 1\ncolour=red\n";
     const auto files = "render " + folder.path("in.wav") + " " + folder.path("out.wav") + " ";
-    const std::array<refusal, 11> refusals{{
+    const std::array<refusal, 12> refusals{{
         {"", "Say what to do"},
         {"sing", "Say what to do"},
         {"render " + folder.path("in.wav"), "needs a stimulus file"},
@@ -143,6 +143,7 @@ TEST_CASE("what cannot be done is refused in one sentence with status 2", "[demo
         {files + "colour=red", "There is no argument \"colour\""},
         {files + "'cutoff knob=2'", "must lie from 0 to 1"},
         {files + "jacks=pitch,pitch", "named twice"},
+        {files + "jacks=pitch,gate", "has 6 channels, but jacks= names only 2"},
         {files + "fault=wobble:1", "There is no fault \"wobble\""},
         {files + "image=" + folder.path("bad.ferrule"), "bad.ferrule:3: There is no fault"},
         {files + "state=" + folder.path("flash"), "flash:2: \"colour\""},
