@@ -1,0 +1,92 @@
+#include "analysis/glide.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <optional>
+
+#include "analysis/glide_course.hpp"
+#include "analysis/glide_solve.hpp"
+
+namespace cvrig::analysis {
+
+using namespace gliding;
+
+namespace {
+
+constexpr double least_interval_cents = 10.0;
+constexpr double most_misfit = 0.005;    // of the voice's RMS
+constexpr double least_known_tau = 0.5;  // u(tau) over tau
+constexpr double jump_s = 0.002;         // so short a tau is a jump whatever its uncertainty
+
+bool sensible(sample_rate rate, const glide_request& r) {
+    const double fs = rate.value();
+    const auto in_range = [&](hertz f) { return f.value() >= 20 && f.value() <= fs / 10; };
+    return fs >= 16000 && in_range(r.from) && in_range(r.to) && r.relative_u_from > 0 &&
+           r.relative_u_to > 0 && r.u_start.value() > 0 && r.noise_rms.value() >= 0 &&
+           r.mains.value() > 0 && std::abs(interval(r.to, r.from).value()) <= 4 * 1200 + 1;
+}
+
+std::optional<refusal> unusable(std::span<const double> volts, sample_rate rate,
+                                const glide_request& r) {
+    if (!sensible(rate, r)) return refusal::bad_argument;
+    if (!std::all_of(volts.begin(), volts.end(), [](double v) { return std::isfinite(v); }))
+        return refusal::not_finite;
+    const double length = static_cast<double>(volts.size()) / rate.value();
+    const double before = std::max(0.06, 4 / r.from.value());
+    if (r.expected_start.value() < before || length < r.expected_start.value() + 0.09)
+        return refusal::too_short;
+    const auto [low, high] = std::minmax_element(volts.begin(), volts.end());
+    if (*high - *low < 10 * r.noise_rms.value() || *high == *low) return refusal::silent;
+    if (std::abs(interval(r.to, r.from).value()) < least_interval_cents)
+        return refusal::no_contrast;
+    return std::nullopt;
+}
+
+glide_reading reading_of(solution& s, const glide_request& request) {
+    const auto& law = s.fit.state.law;
+    const double origin = request.expected_start.value();
+    const auto u = uncertainty_of(s.fit, s.model.window(), s.prior);
+    const double excess = 0.1 * s.misfit();
+    const auto total = [&](law_place k) { return std::hypot(u.u[k], excess); };
+    glide_reading out;
+    out.from = hertz{law.from_hz()};
+    out.to = hertz{law.to_hz()};
+    // A pitch is held by its many steady cycles, not by the shape of the glide.
+    out.u_from = hertz{law.from_hz() * u.u[ln_from]};
+    out.u_to = hertz{law.to_hz() * u.u[ln_to]};
+    out.time_constant = seconds{law.tau_s()};
+    out.u_time_constant = seconds{law.tau_s() * total(ln_tau)};
+    out.start = seconds{law.start_s() + origin};
+    out.u_start = seconds{u.u[at_start]};
+    out.shape = law.shape;
+    out.shape_decided = s.shape_decided;
+    out.residual = to_decibels(std::sqrt(s.fit.rss / static_cast<double>(s.fit.residual.size())) /
+                               s.fit.signal_rms);
+    out.course = course_of(s.model, s.fit, origin);
+    out.overshoot = overshoot_of(out.course, law, origin);
+    return out;
+}
+
+}  // namespace
+
+outcome<glide_reading> measure_glide(std::span<const double> volts, sample_rate rate,
+                                     const glide_request& request) {
+    if (const auto why = unusable(volts, rate, request)) return refuse(*why);
+    auto solved = solve_glide(volts, rate.value(), request);
+    if (!solved) return refuse(solved.error());
+    if (!(solved->misfit() < most_misfit)) return refuse(refusal::no_fit);
+    const auto reading = reading_of(*solved, request);
+    const double u = reading.u_time_constant.value();
+    if (!(u < std::max(least_known_tau * reading.time_constant.value(), jump_s)))
+        return refuse(refusal::no_fit);
+    return reading;
+}
+
+hertz glide_pitch(const glide_reading& reading, seconds at) {
+    const glide_law law{reading.shape,
+                        {std::log(reading.from.value()), std::log(reading.to.value()),
+                         std::log(reading.time_constant.value()), reading.start.value()}};
+    return hertz{phase_law{law}(at.value()).pitch_hz};
+}
+
+}  // namespace cvrig::analysis

@@ -1,0 +1,68 @@
+#pragma once
+
+#include <span>
+#include <vector>
+
+#include "analysis/outcome.hpp"
+#include "analysis/units.hpp"
+
+namespace cvrig::analysis {
+
+/// How pitch travels: an RC on the pitch voltage, an RC on the frequency, or a straight ramp of the
+/// pitch voltage.
+enum class glide_shape { exponential_in_volts, exponential_in_hertz, linear_in_volts };
+
+/// What is known of a glide before it is measured.
+struct glide_request {
+    hertz from, to;                 ///< steady pitches before and after
+    double relative_u_from{0.003};  ///< standard uncertainty of `from` over `from`
+    double relative_u_to{0.003};    ///< the same for `to`
+    seconds expected_start;         ///< in the record, counted from its first sample
+    seconds u_start{0.0015};        ///< standard uncertainty of that
+    volts noise_rms{0.0};           ///< measured in silence, full band; 0 = unknown
+    hertz mains{50.0};              ///< hum at this and twice and three times this is allowed for
+};
+
+/// Pitch at one moment, for plots: as measured over about one cycle, and as the fitted law says.
+struct glide_point {
+    seconds at;
+    hertz measured, fitted;
+};
+
+/// A measured glide. Every `u_` is a standard uncertainty.
+struct glide_reading {
+    hertz from, to, u_from, u_to;
+    /// For linear_in_volts: the duration of the ramp. An exponential is within 5 cents of the end
+    /// of an octave after 5.48 time constants, and 10-90 % takes 2.197 of them.
+    seconds time_constant, u_time_constant;
+    seconds start, u_start;
+    glide_shape shape{glide_shape::exponential_in_volts};
+    /// The other shapes fit so much worse that n ln(RSS2/RSS1)/2 > 10.
+    bool shape_decided{false};
+    cents overshoot;    ///< largest passage beyond `to`; 0 if none stands out of the noise
+    decibels residual;  ///< RMS of what the model leaves over RMS of the record, in the fitted band
+    std::vector<glide_point> course;
+};
+
+/// Time constant, pitches, start and shape of a glide between two tied notes.
+///
+/// Definition: the waveform itself is fitted, not a track of pitch values: harmonics locked to the
+///             phase law of the glide, with amplitudes that are fixed, or shaped by a fixed filter
+///             behind the oscillator, under a common exponential decay.
+/// Source:     variable projection: G. H. Golub, V. Pereyra, SIAM J. Numer. Anal. 10(2), 1973,
+///             413-432, with the Jacobian of L. Kaufman, BIT 15, 1975, 49-57; damped steps after
+///             D. W. Marquardt, J. SIAM 11(2), 1963, 431-441.
+/// Input:      one channel, 16 kHz or more, with at least 60 ms and four cycles before the start;
+///             after it 90 ms and, for full accuracy, 6.5 time constants. Pitches 20 Hz to a tenth
+///             of the rate, up to four octaves apart; time constants up to 0.5 s.
+/// Error:      tests/accuracy/glide_accuracy.cpp prints it; the reading carries its own.
+/// Refuses:    bad_argument, not_finite, too_short, silent; no_contrast (the two pitches, or the
+///             record, do not differ); no_fit (no model reaches the noise, or the time constant
+///             stays more uncertain than half of itself).
+[[nodiscard]] outcome<glide_reading> measure_glide(std::span<const double> volts, sample_rate rate,
+                                                   const glide_request& request);
+
+/// The fitted law at a moment of the record.
+[[nodiscard]] hertz glide_pitch(const glide_reading& reading, seconds at);
+
+}  // namespace cvrig::analysis

@@ -1,0 +1,116 @@
+#include "analysis/glide_phase.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+namespace cvrig::analysis::gliding {
+
+double glide_law::from_hz() const {
+    return std::exp(at[ln_from]);
+}
+double glide_law::to_hz() const {
+    return std::exp(at[ln_to]);
+}
+double glide_law::tau_s() const {
+    return std::exp(at[ln_tau]);
+}
+
+namespace {
+
+/// (e^x - 1) / x and its derivative, both smooth through 0.
+struct ramp_mean {
+    double value;
+    double slope;
+};
+
+ramp_mean mean_of_ramp(double x) {
+    if (std::abs(x) < 1e-3)
+        return {1 + x / 2 * (1 + x / 3 * (1 + x / 4)), 0.5 + x / 3 + x * x / 8 + x * x * x / 30};
+    const double value = std::expm1(x) / x;
+    return {value, (std::exp(x) - value) / x};
+}
+
+}  // namespace
+
+phase_law::phase_law(const glide_law& law)
+    : shape_{law.shape},
+      from_{law.from_hz()},
+      to_{law.to_hz()},
+      tau_{law.tau_s()},
+      start_{law.start_s()},
+      step_{law.at[ln_from] - law.at[ln_to]} {
+    if (shape_ != glide_shape::exponential_in_volts) return;
+    double term = 1.0;  // L^n / n!
+    for (int n = 1; n < 80; ++n) {
+        term *= step_ / n;
+        series_.push_back(term / n);
+        series_sum_ += term / n;
+        if (std::abs(term) < 1e-17) break;
+    }
+}
+
+phase_point phase_law::operator()(double t_s) const {
+    switch (shape_) {
+        case glide_shape::exponential_in_hertz:
+            return in_hertz(t_s);
+        case glide_shape::linear_in_volts:
+            return as_ramp(t_s);
+        case glide_shape::exponential_in_volts:
+            break;
+    }
+    return in_volts(t_s);
+}
+
+double phase_law::cycles(double t_s) const {
+    return (*this)(t_s).cycles;
+}
+
+phase_point phase_law::in_volts(double t_s) const {
+    if (t_s <= start_) return {from_ * t_s, from_, 1.0, {from_ * t_s, 0.0, 0.0, 0.0}};
+    const double u = t_s - start_;
+    const double left = std::exp(-u / tau_);
+    double tail = 0.0;
+    for (auto c = series_.rbegin(); c != series_.rend(); ++c) tail = (tail + *c) * left;
+    const double area = to_ * tau_ * (series_sum_ - tail);
+    const double pitch = to_ * std::exp(step_ * left);
+    // to * tau * S1 with S1 = (e^L - e^(L E)) / L: the derivative of the area by L.
+    const double area_by_step =
+        std::abs(step_) < 1e-7 ? to_ * tau_ * (1 - left) : tau_ * (from_ - pitch) / step_;
+    return {from_ * start_ + to_ * u + area,
+            pitch,
+            left,
+            {from_ * start_ + area_by_step, to_ * u + area - area_by_step, area - u * (pitch - to_),
+             from_ - pitch}};
+}
+
+phase_point phase_law::in_hertz(double t_s) const {
+    if (t_s <= start_) return {from_ * t_s, from_, 1.0, {from_ * t_s, 0.0, 0.0, 0.0}};
+    const double u = t_s - start_;
+    const double left = std::exp(-u / tau_);
+    const double gone = tau_ * (1 - left);
+    const double pitch = to_ + (from_ - to_) * left;
+    return {from_ * start_ + to_ * u + (from_ - to_) * gone,
+            pitch,
+            left,
+            {from_ * (start_ + gone), to_ * (u - gone), (from_ - to_) * (gone - u * left),
+             from_ - pitch}};
+}
+
+phase_point phase_law::as_ramp(double t_s) const {
+    if (t_s <= start_) return {from_ * t_s, from_, 1.0, {from_ * t_s, 0.0, 0.0, 0.0}};
+    const double u = t_s - start_;
+    const double w = std::min(u, tau_);
+    const double x = -step_ * w / tau_;
+    const auto [mean, slope] = mean_of_ramp(x);
+    const double area = from_ * w * mean;
+    const double area_by_step = from_ * w * slope * w / tau_;  // by ln(to / from)
+    const double pitch = u < tau_ ? from_ * std::exp(x) : to_;
+    const double by_ln_tau = u < tau_ ? -from_ * w * slope * x : area - to_ * tau_;
+    return {from_ * start_ + area + to_ * (u - w),
+            pitch,
+            1 - w / tau_,
+            {from_ * start_ + area - area_by_step, area_by_step + to_ * (u - w), by_ln_tau,
+             from_ - pitch}};
+}
+
+}  // namespace cvrig::analysis::gliding

@@ -1,0 +1,234 @@
+#include "analysis/glide_solve.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <numbers>
+#include <utility>
+
+#include "analysis/glide_filter_start.hpp"
+#include "analysis/glide_start.hpp"
+
+namespace cvrig::analysis::gliding {
+
+using Eigen::Index;
+using Eigen::VectorXd;
+
+namespace {
+
+constexpr std::array<glide_shape, 3> every_shape{glide_shape::exponential_in_volts,
+                                                 glide_shape::exponential_in_hertz,
+                                                 glide_shape::linear_in_volts};
+constexpr double decided_odds = 10.0;  // natural logarithm of the likelihood ratio
+
+/// The record at the two rates that the start and the fit need.
+struct scene {
+    band_record wide;   // ten values a cycle of the highest frequency: for reading between values
+    band_record tight;  // just above its band: for fitting
+    law_prior prior;
+    double noise_rms;  // volts, full band
+    double mains_hz;
+};
+
+/// Three harmonics of the highest pitch at least.
+double usual_edge(double rate_hz, double highest_hz) {
+    return std::min(std::max(900.0, 3.2 * highest_hz), 0.29 * rate_hz);
+}
+
+/// Where a slide sets off, the pitch bends; harmonics above the band then reach into it, by this
+/// share of their amplitude: the bend of phase over the square of the band's edge.
+double bend(const glide_law& law, double edge_hz) {
+    const double highest = std::max(law.from_hz(), law.to_hz());
+    const double octaves_e = std::abs(law.at[ln_from] - law.at[ln_to]);
+    return octaves_e * highest / law.tau_s() / (2 * std::numbers::pi * edge_hz * edge_hz);
+}
+
+/// A band wide enough for the bend to leave little, within 24 harmonics.
+double edge_for(double rate_hz, const glide_law& law) {
+    const double usual = usual_edge(rate_hz, std::max(law.from_hz(), law.to_hz()));
+    const double lowest = std::min(law.from_hz(), law.to_hz());
+    constexpr double little = 0.002;
+    const double wanted = usual * std::sqrt(bend(law, usual) / little);
+    return std::min(std::clamp(wanted, usual, std::max(usual, 24 * lowest)), 0.29 * rate_hz);
+}
+
+int keep_every(double rate_hz, double wanted_hz) {
+    return std::max(1, static_cast<int>(rate_hz / wanted_hz));
+}
+
+scene prepare(std::span<const double> volts, double rate_hz, const glide_request& request) {
+    const double edge = usual_edge(rate_hz, std::max(request.from.value(), request.to.value()));
+    scene out{band_limited(volts, rate_hz, request.expected_start.value(), {edge, edge},
+                           keep_every(rate_hz, 10 * edge)),
+              {},
+              {},
+              request.noise_rms.value(),
+              request.mains.value()};
+    out.prior.at = {std::log(request.from.value()), std::log(request.to.value()), 0.0, 0.0};
+    out.prior.u = {request.relative_u_from, request.relative_u_to, 0.0, request.u_start.value()};
+    return out;
+}
+
+/// From well before the start to where nothing moves any more.
+std::pair<fit_window, VectorXd> cut(const scene& s, const glide_law& law, bool filtered) {
+    const auto& record = s.tight;
+    const double before = std::max(0.06, 8 / law.from_hz());
+    const double after = 6.5 * law.tau_s() + 0.09;
+    const auto row = [&](double t) {
+        return static_cast<Index>((t - record.first_s) * record.rate_hz);
+    };
+    const Index first = std::clamp(row(law.start_s() - before), Index{0}, record.volts.size() - 1);
+    const Index last = std::clamp(row(law.start_s() + after), first + 1, record.volts.size());
+    // A hard start of the model would ring in a filter, longest in a high-pass.
+    const double edge_s = 2.5 * record.band.reach_s();
+    return {fit_window{record.time_s(first), record.rate_hz, last - first, record.band,
+                       filtered ? std::max(0.11, edge_s) : edge_s,
+                       filtered ? std::max(0.05, edge_s) : edge_s, s.mains_hz},
+            record.volts.segment(first, last - first)};
+}
+
+double expected_variance(const scene& s) {
+    const double independent = std::min(1.0, 2 * s.tight.band.centre_hz() / s.tight.rate_hz);
+    return std::pow(s.noise_rms * s.tight.noise_gain, 2) / independent;
+}
+
+/// The pitch never moves: a steady law explains the record better than the best glide.
+bool steady(const scene& s, const glide_start& best) {
+    // A law that hardly sets off within the record is a steady one, too.
+    const phase_law law_found{best.law};
+    if (law_found(s.wide.last_s()).left > 0.8) return true;
+    for (const law_place which : {ln_from, ln_to})
+        for (int step = -4; step <= 4; ++step) {
+            glide_law law = best.law;
+            const double ln_f = s.prior.at[which] + 0.5 * step * s.prior.u[which];
+            law.at[ln_from] = law.at[ln_to] = ln_f;
+            if (unlikeness(s.wide, law, 1) < 0.5 * unlikeness(s.wide, best.law, 1)) return true;
+        }
+    return false;
+}
+
+/// Noise of an unknown amount, from how much successive steady cycles differ before the start.
+double noise_from_cycles(const scene& s, const glide_law& law) {
+    band_record quiet = s.wide;
+    const auto steady_rows =
+        static_cast<Index>((law.start_s() - 0.002 - quiet.first_s) * quiet.rate_hz);
+    quiet.volts.conservativeResize(std::clamp(steady_rows, Index{8}, quiet.volts.size()));
+    const double power = quiet.volts.squaredNorm() / static_cast<double>(quiet.volts.size());
+    return std::sqrt(0.5 * unlikeness(quiet, law, 1) * power) / quiet.noise_gain;
+}
+
+solution fit_fixed(const scene& s, const glide_law& law) {
+    const auto [window, volts] = cut(s, law, false);
+    solution out{voice_model{window}, {}, s.prior, expected_variance(s), false};
+    out.fit = fit_voice(out.model, volts, {law, 0.0, false, {}}, s.prior, 20);
+    return out;
+}
+
+solution fit_filtered(const scene& s, const glide_law& law) {
+    const auto [window, volts] = cut(s, law, true);
+    solution out{voice_model{window}, {}, s.prior, expected_variance(s), false};
+    bool any = false;
+    for (const auto& start : filter_starts(out.model, volts, law, 2)) {
+        auto fit = fit_voice(out.model, volts, start, s.prior, 40);
+        if (!any || fit.rss < out.fit.rss) out.fit = std::move(fit);
+        any = true;
+        if (out.reaches_noise()) break;
+    }
+    return out;
+}
+
+/// The same window and filter with another shape, from where the first shape ended.
+solution with_shape(const solution& main, const scene& s, const glide_law& law) {
+    voice_state state = main.fit.state;
+    state.law = law;
+    // What the filter delayed, it delays for every shape.
+    if (state.filtered) state.law.at[at_start] = main.fit.state.law.start_s();
+    solution out{voice_model{main.model.window()}, {}, s.prior, main.noise_variance, false};
+    const auto first = static_cast<Index>(
+        std::lround((main.model.window().first_s - s.tight.first_s) * s.tight.rate_hz));
+    const VectorXd volts = s.tight.volts.segment(first, main.model.window().rows);
+    out.fit = fit_voice(out.model, volts, state, s.prior, 12);
+    return out;
+}
+
+/// One start for each shape that is not out of the question: the usual shape first, if it is among
+/// them, then the likelier ones.
+std::vector<glide_start> plausible_shapes(const scene& s, const glide_start& usual) {
+    constexpr double out_of_question = 3.0;  // times the unlikeness of the best
+    std::vector<glide_start> all{usual};
+    for (const auto shape : every_shape) {
+        if (shape == usual.law.shape) continue;
+        glide_law law = usual.law;
+        law.shape = shape;
+        // A ramp lasts about as long as an exponential takes for the bulk of its way.
+        if (shape == glide_shape::linear_in_volts) law.at[ln_tau] += std::log(2.0);
+        all.push_back(refined(s.wide, s.prior, law));
+    }
+    const auto likelier = [](const auto& a, const auto& b) { return a.unlike < b.unlike; };
+    const double best = std::min_element(all.begin(), all.end(), likelier)->unlike;
+    std::sort(all.begin() + 1, all.end(), likelier);
+    std::erase_if(all, [&](const auto& x) { return x.unlike > out_of_question * best; });
+    return all;
+}
+
+/// The first rung of the ladder that reaches the noise, or the best of them.
+solution climb(const scene& s, const std::vector<glide_start>& shapes) {
+    auto best = fit_fixed(s, shapes.front().law);
+    for (std::size_t i = 1; i < shapes.size() && !best.reaches_noise(); ++i) {
+        auto next = fit_fixed(s, shapes[i].law);
+        if (next.fit.rss < best.fit.rss) best = std::move(next);
+    }
+    if (best.reaches_noise()) return best;
+    auto filtered = fit_filtered(s, shapes.front().law);
+    return filtered.misfit() < best.misfit() ? std::move(filtered) : std::move(best);
+}
+
+/// Tries the other shapes; a better one replaces the first only if the odds decide for it.
+void decide_shape(solution& main, const scene& s, const std::vector<glide_start>& shapes) {
+    main.shape_decided = true;
+    for (const auto& start : shapes) {
+        if (start.law.shape == main.fit.state.law.shape) continue;
+        auto other = with_shape(main, s, start.law);
+        const double odds = 0.5 * main.fit.independent * std::log(other.fit.rss / main.fit.rss);
+        if (odds < -decided_odds) {
+            other.shape_decided = main.shape_decided;
+            main = std::move(other);
+        } else if (odds < decided_odds) {
+            main.shape_decided = false;
+        }
+    }
+}
+
+}  // namespace
+
+bool solution::reaches_noise() const {
+    // What band edges and digital filters leave of the voice, and what the bend does.
+    const double rounding =
+        3e-5 + 0.2 * std::min(bend(fit.state.law, model.window().band.edge_hz), 0.01);
+    return fit.variance() < 1.3 * noise_variance + std::pow(rounding * fit.signal_rms, 2);
+}
+
+double solution::misfit() const {
+    const double rows = static_cast<double>(std::max(Index{1}, fit.residual.size()));
+    const double excess = std::max(0.0, fit.variance() - noise_variance) * fit.independent / rows;
+    return fit.signal_rms > 0 ? std::sqrt(excess) / fit.signal_rms : 1.0;
+}
+
+outcome<solution> solve_glide(std::span<const double> volts, double rate_hz,
+                              const glide_request& request) {
+    scene s = prepare(volts, rate_hz, request);
+    if (s.wide.volts.size() < 64) return refuse(refusal::too_short);
+    const auto found = find_starts(s.wide, s.prior, every_shape.front());
+    if (found.empty()) return refuse(refusal::too_short);
+    if (steady(s, found.front())) return refuse(refusal::no_contrast);
+    if (s.noise_rms == 0) s.noise_rms = noise_from_cycles(s, found.front().law);
+    const double edge = edge_for(rate_hz, found.front().law);
+    s.tight = band_limited(volts, rate_hz, request.expected_start.value(), {edge, edge / 2},
+                           keep_every(rate_hz, 3.2 * edge));
+    if (s.tight.volts.size() < 64) return refuse(refusal::too_short);
+    const auto shapes = plausible_shapes(s, found.front());
+    auto best = climb(s, shapes);
+    decide_shape(best, s, shapes);
+    return best;
+}
+
+}  // namespace cvrig::analysis::gliding

@@ -1,0 +1,27 @@
+#pragma once
+
+#include <span>
+
+#include "analysis/glide_fit.hpp"
+
+namespace cvrig::analysis::gliding {
+
+/// The voice model that explained a record, and how well.
+struct solution {
+    voice_model model;
+    voice_fit fit;
+    law_prior prior;
+    double noise_variance{0.0};  ///< expected of the residual, per independent value
+    bool shape_decided{false};
+
+    [[nodiscard]] bool reaches_noise() const;
+    /// Residual beyond the noise, over the voice, both RMS.
+    [[nodiscard]] double misfit() const;
+};
+
+/// Climbs the ladder of models and stops at the first that reaches the noise: harmonics of fixed
+/// amplitude in each shape of glide, then the likeliest shape behind a fixed filter.
+[[nodiscard]] outcome<solution> solve_glide(std::span<const double> volts, double rate_hz,
+                                            const glide_request& request);
+
+}  // namespace cvrig::analysis::gliding

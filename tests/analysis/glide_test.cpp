@@ -1,0 +1,172 @@
+#include "analysis/glide.hpp"
+
+#include <catch2/catch.hpp>
+#include <cmath>
+#include <limits>
+
+#include "tests/support/synthetic_glide.hpp"
+
+using namespace cvrig;
+using namespace cvrig::analysis;
+using namespace cvrig::literals;
+using Catch::Matchers::WithinAbs;
+using testing::render;
+using testing::synthetic_glide;
+
+namespace {
+
+glide_request request_of(const synthetic_glide& g) {
+    glide_request r;
+    r.from = hertz{g.from_hz * 1.001};
+    r.to = hertz{g.to_hz * 0.999};
+    r.expected_start = seconds{g.start_s + 0.0008};
+    r.noise_rms = volts{g.level_v * std::pow(10.0, -g.snr_db / 20)};
+    return r;
+}
+
+outcome<glide_reading> measure(const synthetic_glide& g) {
+    return measure_glide(render(g).volts, sample_rate{g.rate_hz}, request_of(g));
+}
+
+double tau_error_per_cent(const glide_reading& r, const synthetic_glide& g) {
+    return 100 * (r.time_constant.value() / g.tau_s - 1);
+}
+
+}  // namespace
+
+TEST_CASE("glide: a clean slide is read to a thousandth of a per cent", "[analysis][glide]") {
+    synthetic_glide g;
+    g.wave = GENERATE(testing::oscillator::saw, testing::oscillator::square);
+    g.tau_s = GENERATE(0.008, 0.022, 0.060);
+    g.length_s = 0.28 + 6.5 * g.tau_s;
+    const auto r = measure(g);
+    REQUIRE(r);
+    // What band edges and sampling leave: about 1e-4 of the voice, of which tau feels little.
+    CHECK_THAT(tau_error_per_cent(*r, g), WithinAbs(0.0, 2e-3));
+    CHECK_THAT(r->from.value(), WithinAbs(g.from_hz, 1e-4));
+    CHECK_THAT(r->to.value(), WithinAbs(g.to_hz, 1e-4));
+    CHECK_THAT(r->start.value(), WithinAbs(g.start_s, 1e-6));
+    CHECK(r->shape == glide_shape::exponential_in_volts);
+    CHECK(r->shape_decided);
+    CHECK(r->residual.value() < -65);
+}
+
+TEST_CASE("glide: the shape is recognised", "[analysis][glide]") {
+    synthetic_glide g;
+    g.shape = GENERATE(glide_shape::exponential_in_volts, glide_shape::exponential_in_hertz,
+                       glide_shape::linear_in_volts);
+    g.to_hz = GENERATE(55.0, 220.0);
+    g.tau_s = 0.03;
+    g.snr_db = 60;
+    const auto r = measure(g);
+    REQUIRE(r);
+    CHECK(r->shape == g.shape);
+    CHECK(r->shape_decided);
+    CHECK_THAT(tau_error_per_cent(*r, g), WithinAbs(0.0, 0.05));  // over 5 u at this noise
+}
+
+TEST_CASE("glide: a slide behind a resonant filter is read", "[analysis][glide]") {
+    synthetic_glide g;
+    g.filter = testing::filter_kind::ladder;
+    g.cutoff_hz = 500;
+    g.resonance = 1.5;
+    g.high_pass_hz = 5;
+    g.snr_db = 70;
+    g.decay_per_s = 1;
+    const auto r = measure(g);
+    REQUIRE(r);
+    CHECK_THAT(tau_error_per_cent(*r, g), WithinAbs(0.0, 0.05));
+    CHECK(std::abs(r->time_constant.value() - g.tau_s) < 4 * r->u_time_constant.value());
+}
+
+TEST_CASE("glide: gain, polarity and offset leave the time constant alone", "[analysis][glide]") {
+    synthetic_glide g;
+    g.snr_db = 60;
+    auto record = render(g).volts;
+    const auto request = request_of(g);
+    const auto plain = measure_glide(record, sample_rate{g.rate_hz}, request);
+    for (double& v : record) v = -0.1 * v + 0.02;
+    auto weaker = request;
+    weaker.noise_rms = request.noise_rms * 0.1;
+    const auto turned = measure_glide(record, sample_rate{g.rate_hz}, weaker);
+    REQUIRE(plain);
+    REQUIRE(turned);
+    // Both fits end within a tenth of u of the same minimum.
+    CHECK_THAT(turned->time_constant.value(),
+               WithinAbs(plain->time_constant.value(), 0.1 * plain->u_time_constant.value()));
+}
+
+TEST_CASE("glide: a much slower slide and a jump are read for what they are", "[analysis][glide]") {
+    synthetic_glide g;
+    g.snr_db = 70;
+    SECTION("eight times slower than usual") {
+        g.tau_s = 0.176;
+        g.length_s = 1.4;
+        const auto r = measure(g);
+        REQUIRE(r);
+        CHECK_THAT(tau_error_per_cent(*r, g), WithinAbs(0.0, 0.05));
+    }
+    SECTION("immediate") {
+        g.tau_s = 1e-5;
+        const auto r = measure(g);
+        REQUIRE(r);
+        CHECK(r->time_constant.value() < 0.0005);
+        CHECK(std::abs(r->time_constant.value() - g.tau_s) < 3 * r->u_time_constant.value());
+    }
+}
+
+TEST_CASE("glide: a slide that ends elsewhere is read, not believed", "[analysis][glide]") {
+    synthetic_glide g;
+    g.snr_db = 60;
+    auto request = request_of(g);
+    g.to_hz *= 1.06;
+    const auto r = measure_glide(render(g).volts, sample_rate{g.rate_hz}, request);
+    REQUIRE(r);
+    CHECK_THAT(interval(r->to, hertz{g.to_hz}).value(), WithinAbs(0.0, 0.1));
+    CHECK_THAT(tau_error_per_cent(*r, g), WithinAbs(0.0, 0.05));
+}
+
+TEST_CASE("glide: the fitted law gives the pitch at any moment", "[analysis][glide]") {
+    synthetic_glide g;
+    const auto r = measure(g);
+    REQUIRE(r);
+    for (const double t : {0.1, 0.16, 0.2, 0.4})
+        CHECK_THAT(glide_pitch(*r, seconds{t}).value(), WithinAbs(testing::pitch_of(g, t), 1e-3));
+    REQUIRE(r->course.size() > 20);
+    // One cycle at a time is coarse while the pitch runs; a cent is 0.06 % of pitch.
+    for (const auto& point : r->course)
+        CHECK_THAT(interval(point.measured, point.fitted).value(), WithinAbs(0.0, 1.0));
+    CHECK_THAT(r->overshoot.value(), WithinAbs(0.0, 0.5));
+}
+
+TEST_CASE("glide: what cannot be read is refused", "[analysis][glide]") {
+    synthetic_glide g;
+    g.snr_db = 60;
+    auto request = request_of(g);
+    auto record = render(g).volts;
+    const sample_rate rate{g.rate_hz};
+    SECTION("a request without sense") {
+        request.to = hertz{0};
+        CHECK(measure_glide(record, rate, request).error() == refusal::bad_argument);
+    }
+    SECTION("a sample that is no number") {
+        record[100] = std::numeric_limits<double>::quiet_NaN();
+        CHECK(measure_glide(record, rate, request).error() == refusal::not_finite);
+    }
+    SECTION("a record that ends with the slide") {
+        record.resize(static_cast<std::size_t>(0.2 * g.rate_hz));
+        CHECK(measure_glide(record, rate, request).error() == refusal::too_short);
+    }
+    SECTION("silence") {
+        for (double& v : record) v *= 1e-9;
+        CHECK(measure_glide(record, rate, request).error() == refusal::silent);
+    }
+    SECTION("two pitches that are one") {
+        request.to = request.from;
+        CHECK(measure_glide(record, rate, request).error() == refusal::no_contrast);
+    }
+    SECTION("a pitch that never moves") {
+        g.to_hz = g.from_hz;
+        CHECK(measure_glide(render(g).volts, rate, request).error() == refusal::no_contrast);
+    }
+}
