@@ -1,0 +1,164 @@
+#include "rig/report/json.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <nlohmann/json.hpp>
+
+#include "rig/report/phrases.hpp"
+#include "rig/report/text.hpp"
+
+namespace cvrig {
+
+namespace {
+
+using json = nlohmann::ordered_json;
+using report::one_line;
+
+json number(double x) {
+    return std::isfinite(x) ? json(x) : json(nullptr);
+}
+
+json numbers(const std::vector<double>& all) {
+    json list = json::array();
+    for (const double x : all) list.push_back(number(x));
+    return list;
+}
+
+json lines(const std::vector<std::string>& all) {
+    json list = json::array();
+    for (const auto& text : all) list.push_back(one_line(text));
+    return list;
+}
+
+json settings(const setting_choice& choice) {
+    json all = json::object();
+    for (const auto& [name, value] : choice) all[one_line(name)] = one_line(value);
+    return all;
+}
+
+json of(const reading& r, double coverage_factor) {
+    json budget = json::array();
+    for (const auto& part : r.budget) {
+        budget.push_back({{"source", one_line(part.source)},
+                          {"standard_uncertainty", number(part.standard_uncertainty)}});
+    }
+    return {{"value", number(r.value)},
+            {"unit", base_unit(r.unit)},
+            {"quantity", report::dimension_name(r.unit)},
+            {"standard_uncertainty", number(r.standard_uncertainty)},
+            {"expanded_uncertainty", number(coverage_factor * r.standard_uncertainty)},
+            {"budget", budget},
+            {"at", one_line(r.at)}};
+}
+
+json of(const answer& a) {
+    return {{"text", one_line(a.text)},
+            {"probability", number(a.probability)},
+            {"probability_of_expected", number(a.probability_of_expected)},
+            {"at", one_line(a.at)}};
+}
+
+json of(const limit& l) {
+    json all{{"text", one_line(l.text)}, {"unit", base_unit(l.unit)}};
+    if (l.lower) all["lower"] = number(*l.lower);
+    if (l.upper) all["upper"] = number(*l.upper);
+    if (l.nominal) all["nominal"] = number(*l.nominal);
+    return all;
+}
+
+json of(const finding& f, double coverage_factor) {
+    json all{{"name", one_line(f.name)}, {"verdict", in_words(f.outcome)}};
+    if (!f.reason.empty()) all["reason"] = one_line(f.reason);
+    if (f.measured) all["reading"] = of(*f.measured, coverage_factor);
+    if (f.answered) all["answer"] = of(*f.answered);
+    if (f.allowed) all["limit"] = of(*f.allowed);
+    if (f.expected) all["expected"] = one_line(f.expected->text);
+    return all;
+}
+
+json of(const plot& p) {
+    json curves = json::array(), bands = json::array();
+    for (const auto& c : p.curves) {
+        curves.push_back({{"name", one_line(c.name)},
+                          {"drawn", c.drawn == series::look::line ? "line" : "points"},
+                          {"x", numbers(c.x)},
+                          {"y", numbers(c.y)},
+                          {"standard_uncertainty", numbers(c.u)}});
+    }
+    for (const auto& b : p.bands) {
+        json one{{"name", one_line(b.name)}};
+        if (b.lower) one["lower"] = number(*b.lower);
+        if (b.upper) one["upper"] = number(*b.upper);
+        bands.push_back(one);
+    }
+    return {{"title", one_line(p.title)},
+            {"x_label", one_line(p.x_label)},
+            {"y_label", one_line(p.y_label)},
+            {"note", one_line(p.note)},
+            {"curves", curves},
+            {"bands", bands}};
+}
+
+json of(const check_result& c, double coverage_factor) {
+    json findings = json::array(), plots = json::array();
+    for (const auto& f : c.findings) findings.push_back(of(f, coverage_factor));
+    for (const auto& p : c.plots) plots.push_back(of(p));
+    return {{"check", one_line(c.check)},
+            {"reads", one_line(c.reads)},
+            {"settings", settings(c.choice)},
+            {"verdict", in_words(c.outcome())},
+            {"attempts", c.attempts},
+            {"findings", findings},
+            {"plots", plots}};
+}
+
+json of(const take_summary& t) {
+    return {{"number", t.number},
+            {"settings", settings(t.choice)},
+            {"length_s", number(t.length.value())},
+            {"checks", lines(t.checks)},
+            {"attempt", t.attempt},
+            {"problems", lines(t.problems)},
+            {"log", report::printable(t.log)}};
+}
+
+json file(const std::string& name, const std::string& sha256) {
+    return {{"file", one_line(name)}, {"sha256", one_line(sha256)}};
+}
+
+json counts(const run_result& run) {
+    json all;
+    for (const auto v : {verdict::pass, verdict::fail, verdict::unsure, verdict::skipped}) {
+        all[std::string{in_words(v)}] = run.count(v);
+    }
+    return all;
+}
+
+}  // namespace
+
+std::string json_report(const run_result& run) {
+    json takes = json::array(), checks = json::array();
+    for (const auto& t : run.takes) takes.push_back(of(t));
+    for (const auto& c : run.checks) checks.push_back(of(c, run.coverage_factor));
+    const json all{
+        {"format", "cvrig report 1"},
+        {"verdict", in_words(run.outcome())},
+        {"counts", counts(run)},
+        {"module", one_line(run.module)},
+        {"build", {{"name", one_line(run.build_name)}, {"sha256", one_line(run.build_sha256)}}},
+        {"unit", one_line(run.unit)},
+        {"bench", {{"name", one_line(run.bench_name)}, {"link", one_line(run.link)}}},
+        {"expectations_file", file(run.expectations_file, run.expectations_sha256)},
+        {"bench_file", file(run.bench_file, run.bench_sha256)},
+        {"rig_version", one_line(run.rig_version)},
+        {"started", one_line(run.started)},
+        {"sound_s", number(run.sound.value())},
+        {"analysis_cpu_s", number(run.analysis_cpu.value())},
+        {"wall_s", number(run.wall.value())},
+        {"coverage_factor", number(run.coverage_factor)},
+        {"takes", takes},
+        {"checks", checks}};
+    return all.dump(2) + "\n";
+}
+
+}  // namespace cvrig

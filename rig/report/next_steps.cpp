@@ -1,0 +1,92 @@
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <functional>
+#include <map>
+
+#include "rig/report/phrases.hpp"
+
+namespace cvrig::report {
+
+namespace {
+
+void visit(const run_result& run, verdict wanted,
+           const std::function<void(const check_result&, const finding&)>& seen) {
+    for (const auto& result : run.checks) {
+        for (const auto& f : result.findings) {
+            if (f.outcome == wanted) seen(result, f);
+        }
+    }
+}
+
+std::string after_bad_takes(const run_result& run) {
+    const auto bad = static_cast<std::size_t>(
+        std::count_if(run.takes.begin(), run.takes.end(),
+                      [](const take_summary& t) { return !t.problems.empty(); }));
+    if (bad == 0) return {};
+    return fmt::format(
+        "Look at the bench: {} had a problem. Such a take is played again or left unjudged; it "
+        "says nothing about the module.",
+        counted(bad, "take", "takes"));
+}
+
+std::string after_fails(const run_result& run, const run_layout& layout) {
+    std::string first;
+    visit(run, verdict::fail, [&](const check_result& result, const finding& f) {
+        if (first.empty()) {
+            first = fmt::format("{}, {} ({})", result.check, f.name, layout.label(result.choice));
+        }
+    });
+    if (first.empty()) return {};
+    return fmt::format(
+        "Begin with {}: it fails first. If the module is right and the demand is wrong, change {}.",
+        first, run.expectations_file.empty() ? "the expectation file" : run.expectations_file);
+}
+
+/// What helps against the part of the uncertainty that leads most of the unsure readings.
+std::string after_unsure(const run_result& run) {
+    std::map<std::string, std::size_t> leading;
+    std::size_t all = 0;
+    visit(run, verdict::unsure, [&](const check_result&, const finding& f) {
+        ++all;
+        const auto* part = f.measured ? f.measured->largest() : nullptr;
+        if (part != nullptr) ++leading[part->source];
+    });
+    if (all == 0) return {};
+    const auto most =
+        std::max_element(leading.begin(), leading.end(),
+                         [](const auto& a, const auto& b) { return a.second < b.second; });
+    if (most == leading.end()) {
+        return "Read the reasons of the unsure findings: the bench gave no reading to judge.";
+    }
+    return fmt::format(
+        "Make the bench surer: {} is the largest part of the uncertainty in {} of {}. A bench "
+        "voltage gets better with a better meter and a new trim, an estimator with longer notes.",
+        most->first, most->second, counted(all, "unsure finding", "unsure findings"));
+}
+
+std::string after_skipped(const run_result& run) {
+    const auto n = run.count(verdict::skipped);
+    if (n == 0) return {};
+    return fmt::format("Read why {} not tried; most need a hand on the module.",
+                       n == 1 ? "one demand was" : fmt::format("{} demands were", n));
+}
+
+}  // namespace
+
+std::vector<std::string> next_steps(const run_result& run) {
+    const auto layout = laid_out(run);
+    std::vector<std::string> steps;
+    for (auto& step :
+         {after_bad_takes(run), after_fails(run, layout), after_unsure(run), after_skipped(run)}) {
+        if (!step.empty()) steps.push_back(step);
+    }
+    if (!steps.empty()) return steps;
+    if (run.outcome() == verdict::pass) {
+        return {
+            "Nothing to mend. Keep this run as the baseline that later builds are compared with."};
+    }
+    return {"Nothing was judged: write checks into the expectation file."};
+}
+
+}  // namespace cvrig::report

@@ -1,0 +1,106 @@
+#include "rig/report/phrases.hpp"
+
+#include <fmt/format.h>
+
+#include <cmath>
+
+namespace cvrig::report {
+
+std::string counted(std::size_t n, std::string_view one, std::string_view many) {
+    return fmt::format("{} {}", n, n == 1 ? one : many);
+}
+
+std::string odds_text(double probability) {
+    if (!(probability >= 0.0 && probability <= 1.0)) return "unknown odds";
+    if (probability < 1.0 && probability > 0.9995) return "above 99.9 %";
+    if (probability > 0.0 && probability < 0.0005) return "below 0.1 %";
+    return show(100.0 * probability, dimension::percent, 3);
+}
+
+std::string reading_text(const finding& f, double coverage_factor) {
+    if (f.measured) {
+        const auto& m = *f.measured;
+        return show(m.value, coverage_factor * m.standard_uncertainty, m.unit);
+    }
+    if (f.answered) {
+        return fmt::format("{} ({})", f.answered->text, odds_text(f.answered->probability));
+    }
+    return "no reading";
+}
+
+std::string demand_text(const finding& f) {
+    if (f.allowed) return f.allowed->text;
+    return f.expected ? f.expected->text : std::string{};
+}
+
+std::string largest_part_text(const finding& f) {
+    if (!f.measured) return {};
+    const auto* part = f.measured->largest();
+    if (part == nullptr) return {};
+    return fmt::format("{}, {} of {}", part->source,
+                       show(part->standard_uncertainty, f.measured->unit, 2),
+                       show(f.measured->standard_uncertainty, f.measured->unit, 2));
+}
+
+std::vector<std::string> explanation(const finding& f) {
+    std::vector<std::string> lines;
+    if (f.outcome == verdict::pass) return lines;
+    const auto& at = f.measured ? f.measured->at : f.answered ? f.answered->at : std::string{};
+    if (!at.empty()) {
+        lines.push_back(f.reason.empty() ? "At " + at + "." : "At " + at + ": " + f.reason);
+    } else if (!f.reason.empty()) {
+        lines.push_back(f.reason);
+    }
+    const auto part = largest_part_text(f);
+    if (f.outcome == verdict::unsure && !part.empty()) {
+        lines.push_back("Largest part of the standard uncertainty: " + part + ".");
+    }
+    return lines;
+}
+
+std::string tally(const run_result& run) {
+    const auto fails = run.count(verdict::fail), unsure = run.count(verdict::unsure);
+    const auto skipped = run.count(verdict::skipped), passes = run.count(verdict::pass);
+    const auto all = passes + fails + unsure + skipped;
+    if (all == 0) return "Nothing was judged.";
+    if (passes == all)
+        return all == 1 ? "The one demand is met." : fmt::format("All {} demands are met.", all);
+    std::string text = fmt::format("{} of {} met", passes, counted(all, "demand", "demands"));
+    if (fails > 0) text += fmt::format(", {} not met", fails);
+    if (unsure > 0) text += fmt::format(", {} unsure", unsure);
+    if (skipped > 0) text += fmt::format(", {} skipped", skipped);
+    return text + ".";
+}
+
+std::string specimen(const run_result& run) {
+    std::string text = run.module.empty() ? "a module without a name" : run.module;
+    if (!run.build_name.empty()) text += ", build " + run.build_name;
+    if (!run.unit.empty()) text += ", unit " + run.unit;
+    return text;
+}
+
+std::string_view dimension_name(dimension d) noexcept {
+    switch (d) {
+        case dimension::volts:
+            return "volts";
+        case dimension::hertz:
+            return "hertz";
+        case dimension::seconds:
+            return "seconds";
+        case dimension::cents:
+            return "cents";
+        case dimension::decibels:
+            return "decibels";
+        case dimension::dbu:
+            return "dBu";
+        case dimension::percent:
+            return "percent";
+        case dimension::count:
+            return "count";
+        case dimension::ratio:
+            return "ratio";
+    }
+    return "ratio";
+}
+
+}  // namespace cvrig::report

@@ -1,0 +1,43 @@
+#pragma once
+
+#include <string>
+#include <vector>
+
+#include "rig/report/groups.hpp"
+#include "rig/run/result.hpp"
+
+/// The sentences and cells that all reports share, so that they never contradict each other.
+namespace cvrig::report {
+
+/// "7.31 cent ± 0.42 cent" (± k * u) or "starts again (99.4 %)"; "no reading" if there is none.
+[[nodiscard]] std::string reading_text(const finding& f, double coverage_factor);
+
+/// What is demanded, as the file says it: "within 5 cent", "goes on".
+[[nodiscard]] std::string demand_text(const finding& f);
+
+/// A probability as per cent; never rounded up to certainty or down to impossibility.
+[[nodiscard]] std::string odds_text(double probability);
+
+/// "bench voltage, 0.36 cent of 0.42 cent" (standard uncertainties); empty without a budget.
+[[nodiscard]] std::string largest_part_text(const finding& f);
+
+/// Why a finding did not pass: place and reason; for unsure ones also where the doubt comes from.
+/// Empty for a pass.
+[[nodiscard]] std::vector<std::string> explanation(const finding& f);
+
+/// "3 of 24 demands fail, 1 is unsure, 2 were skipped."
+[[nodiscard]] std::string tally(const run_result& run);
+
+/// "1.4.0" , "1.4.0, unit 07": module, build and unit in a few words.
+[[nodiscard]] std::string specimen(const run_result& run);
+
+/// What to do next, most urgent first; one sentence or two each.
+[[nodiscard]] std::vector<std::string> next_steps(const run_result& run);
+
+/// "1 take", "3 takes".
+[[nodiscard]] std::string counted(std::size_t n, std::string_view one, std::string_view many);
+
+/// The name of a dimension as reports for machines write it: "volts", "seconds", ...
+[[nodiscard]] std::string_view dimension_name(dimension d) noexcept;
+
+}  // namespace cvrig::report

@@ -1,0 +1,32 @@
+#include "rig/run/result.hpp"
+
+#include <algorithm>
+
+namespace cvrig {
+
+// Who judged nothing has not passed: an empty check or run counts as skipped.
+verdict check_result::outcome() const noexcept {
+    if (findings.empty()) return verdict::skipped;
+    verdict worst = verdict::pass;
+    for (const auto& f : findings) worst = worse(worst, f.outcome);
+    return worst;
+}
+
+verdict run_result::outcome() const noexcept {
+    if (checks.empty()) return verdict::skipped;
+    verdict worst = verdict::pass;
+    for (const auto& c : checks) worst = worse(worst, c.outcome());
+    return worst;
+}
+
+std::size_t run_result::count(verdict v) const noexcept {
+    std::size_t n = 0;
+    for (const auto& c : checks) {
+        n += static_cast<std::size_t>(
+            std::count_if(c.findings.begin(), c.findings.end(),
+                          [v](const finding& f) { return f.outcome == v; }));
+    }
+    return n;
+}
+
+}  // namespace cvrig
