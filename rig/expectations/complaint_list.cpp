@@ -9,7 +9,7 @@
 namespace cvrig {
 
 void complaint_list::add(place where, std::string sentence) {
-    if (complaints_.size() < most) {
+    if (!full()) {
         complaints_.push_back({std::move(where), std::move(sentence)});
     } else {
         ++untold_;

@@ -15,6 +15,9 @@ public:
     /// True if nothing is wrong so far.
     [[nodiscard]] bool empty() const noexcept { return complaints_.empty(); }
 
+    /// True if further sentences are only counted, so that nobody need compose them.
+    [[nodiscard]] bool full() const noexcept { return complaints_.size() >= most; }
+
     /// Throws user_error with every complaint in the order of the file; does nothing if there is
     /// none. After the first hundred it only tells how many more there are.
     void raise() const;

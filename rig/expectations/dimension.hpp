@@ -34,7 +34,8 @@ struct measure {
     dimension unit;
 };
 
-/// Reads one quantity with its unit. Empty if `text` is not a number followed by a known unit.
+/// Reads one quantity with its unit; a number alone is a plain ratio. Empty if `text` is not a
+/// number followed by a known unit.
 [[nodiscard]] std::optional<measure> parse_measure(std::string_view text);
 
 }  // namespace cvrig

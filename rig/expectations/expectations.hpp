@@ -50,7 +50,9 @@ struct keyed_value {
 /// One check of the file: with which settings, and what is demanded.
 struct check_expectation {
     std::string name;
-    std::vector<setting_choice> in;  ///< every combination to be checked, in file order
+    /// Every combination to be checked, in file order; each names every declared setting. A setting
+    /// that the check does not name has its first value; a check without "in" has all combinations.
+    std::vector<setting_choice> in;
     std::map<std::string, keyed_value> keys;
     place where;
 

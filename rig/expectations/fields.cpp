@@ -19,11 +19,17 @@ fields::fields(const yaml_node& node, std::string what, std::vector<std::string>
         return;
     }
     for (const auto& e : node.entries) {
-        if (std::find(known_.begin(), known_.end(), e.key) == known_.end()) {
-            wrong_.add(e.where, not_one_of(e.key, "a key of " + what_, known_));
-            if (auto meant = nearest(e.key, known_)) misspelt_.insert(std::move(*meant));
-        }
+        if (std::find(known_.begin(), known_.end(), e.key) == known_.end()) refuse_key(e);
     }
+}
+
+void fields::refuse_key(const yaml_entry& e) {
+    if (wrong_.full()) {
+        wrong_.add(e.where, {});
+        return;
+    }
+    wrong_.add(e.where, not_one_of(e.key, "a key of " + what_, known_));
+    if (auto meant = nearest(e.key, known_)) misspelt_.insert(std::move(*meant));
 }
 
 const yaml_node* fields::optional(std::string_view key) const {

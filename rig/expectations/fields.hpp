@@ -36,6 +36,8 @@ public:
     [[nodiscard]] const place& where() const noexcept { return node_.where; }
 
 private:
+    void refuse_key(const yaml_entry& e);
+
     const yaml_node& node_;
     std::string what_;
     std::vector<std::string> known_;

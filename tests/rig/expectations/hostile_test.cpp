@@ -1,5 +1,5 @@
 #include <catch2/catch.hpp>
-#include <chrono>
+#include <ctime>
 #include <filesystem>
 
 #include "rig/bench/bench.hpp"
@@ -125,17 +125,17 @@ TEST_CASE("hostile: a long line of nested maps and lists is read", "[rig][expect
             .empty());
 }
 
-TEST_CASE("hostile: hundreds of thousands of wrong keys are answered in a second",
+TEST_CASE("hostile: hundreds of thousands of wrong keys are answered at once",
           "[rig][expectations]") {
     std::string text = "format: cvrig expectations 1\n";
     for (int i = 0; text.size() < 1000000; ++i) text += "key" + std::to_string(i) + ": 1\n";
-    const auto start = std::chrono::steady_clock::now();
+    const auto start = std::clock();  // processor time, whatever else the machine does
     const auto all = complaints_about_expectations(text);
-    const auto took = std::chrono::steady_clock::now() - start;
+    const double seconds = static_cast<double>(std::clock() - start) / CLOCKS_PER_SEC;
     REQUIRE(all.size() == 101);
     CHECK_THAT(all.back(), Catch::Matchers::EndsWith("more complaints are not shown."));
-    // Well under a second in a release build; sanitizers on a busy machine take longer.
-    CHECK(took < std::chrono::seconds{20});
+    // A release build takes well under a second; sanitizers take many times longer.
+    CHECK(seconds < 20.0);
 }
 
 TEST_CASE("hostile: settings with too many combinations are refused", "[rig][expectations]") {
