@@ -1,6 +1,7 @@
 #pragma once
 
 #include <algorithm>
+#include <cmath>
 
 namespace ferrule {
 
@@ -13,7 +14,7 @@ public:
     static constexpr double attack_seconds = 0.003;
 
     void strike(double peak, double attack_samples) noexcept {
-        left_ = std::max(1, static_cast<int>(attack_samples + 0.5));
+        left_ = std::max(1, static_cast<int>(std::lround(attack_samples)));
         step_ = (peak - level_) / left_;
     }
 

@@ -36,10 +36,10 @@ double smoothed_impulse(double t_samples) {
 /// table[i * taps + tap]: smoothed step less hard step, for a step i / fractions samples ago.
 std::vector<double> make_table() {
     std::vector<double> integral(taps * fractions + 1, 0.0);
+    constexpr auto centre = static_cast<double>(oscillator::latency_samples);
     const double width = 1.0 / static_cast<double>(fractions);
     for (std::size_t i = 1; i < integral.size(); ++i) {
-        const double middle =
-            (static_cast<double>(i) - 0.5) * width - static_cast<double>(taps / 2);
+        const double middle = (static_cast<double>(i) - 0.5) * width - centre;
         integral[i] = integral[i - 1] + smoothed_impulse(middle) * width;
     }
     std::vector<double> table(taps * (fractions + 1), 0.0);

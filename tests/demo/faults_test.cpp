@@ -7,7 +7,6 @@
 #include <cmath>
 #include <set>
 
-using ferrule::fault;
 using ferrule::jack;
 
 namespace {
