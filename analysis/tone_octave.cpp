@@ -1,0 +1,80 @@
+#include "analysis/tone_octave.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <numbers>
+
+namespace cvrig::analysis {
+namespace {
+
+// Harmonics that the model leaves out colour the residual; the search resolves them by itself when
+// they are further apart than this.
+constexpr double crowded_cycles = 16.0;
+constexpr double suspicious_colour = 3.0;
+constexpr double telling_fall = 0.4;
+// More than this share of the power is never taken for noise.
+constexpr double most_noise_share = 1e-4;
+
+double cycles_of(const tone_fit& fit) {
+    return fit.lines.pitch / std::numbers::pi;
+}
+
+/// Residual variance as it is near the harmonics.
+double local_variance(const tone_fit& fit) {
+    return fit.variance * std::max(fit.colour, 1.0);
+}
+
+/// Do the harmonics that are no multiples of q hold nothing but noise?
+bool only_multiples_speak(const tone_fit& fit, double samples, std::size_t q) {
+    double others = 0.0;
+    double all = 0.0;
+    double count = 0.0;
+    for (Eigen::Index k = 0; k < fit.amplitudes.harmonics.size(); ++k) {
+        const double power = std::norm(fit.amplitudes.harmonics(k));
+        all += power;
+        if (static_cast<std::size_t>(k + 1) % q == 0) continue;
+        others += power;
+        count += 1.0;
+    }
+    // Noise alone gives each squared amplitude a mean of 4 variance / samples, exponentially
+    // spread.
+    const double noise = 4.0 * local_variance(fit) / samples;
+    return others < most_noise_share * all &&
+           others < noise * (count + 6.0 * std::sqrt(count) + 10.0);
+}
+
+tone_fit refitted(const continuous_spectrum& spectrum, const tone_start& start, const tone_fit& fit,
+                  double ratio) {
+    tone_start next = start;
+    next.pitch = fit.lines.pitch * ratio;
+    next.decay = fit.lines.decay;
+    const double harmonics = static_cast<double>(fit.lines.harmonics) / ratio;
+    next.harmonics =
+        std::clamp<std::size_t>(static_cast<std::size_t>(harmonics), 1, start.most_harmonics);
+    return fit_tone(spectrum, next);
+}
+
+}  // namespace
+
+tone_fit fit_true_octave(const continuous_spectrum& spectrum, const tone_start& start,
+                         double least_cycles, double highest_cycles) {
+    tone_fit fit = fit_tone(spectrum, start);
+    for (const std::size_t q : {2U, 3U, 5U}) {
+        const double ratio = static_cast<double>(q);
+        if (fit.colour < suspicious_colour || cycles_of(fit) > crowded_cycles ||
+            cycles_of(fit) / ratio < least_cycles)
+            continue;
+        tone_fit lower = refitted(spectrum, start, fit, 1.0 / ratio);
+        if (lower.converged && local_variance(lower) < telling_fall * local_variance(fit))
+            fit = std::move(lower);
+    }
+    const double samples = static_cast<double>(spectrum.grid().samples);
+    for (const std::size_t q : {2U, 3U, 5U, 7U})
+        while (fit.lines.harmonics >= q &&
+               cycles_of(fit) * static_cast<double>(q) <= highest_cycles &&
+               only_multiples_speak(fit, samples, q))
+            fit = refitted(spectrum, start, fit, static_cast<double>(q));
+    return fit;
+}
+
+}  // namespace cvrig::analysis
