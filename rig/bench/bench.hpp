@@ -28,7 +28,8 @@ struct bench_input {
 
 /// A command that plays the stimulus into a host build of the DSP.
 struct program_link_settings {
-    std::vector<std::string> command;  ///< with {stimulus}, {response}, {settings}, {image}, {unit}
+    /// With {stimulus}, {response}, {settings} and names that a run gives values, such as {image}.
+    std::vector<std::string> command;
     sample_rate rate{48000.0};
     seconds time_limit{60.0};
     place where;

@@ -10,28 +10,6 @@ namespace cvrig {
 
 namespace {
 
-const std::vector<std::string>& placeholders() {
-    static const std::vector<std::string> all{"{stimulus}", "{response}", "{settings}", "{image}",
-                                              "{unit}"};
-    return all;
-}
-
-/// Complains about every "{...}" in an argument that stands for nothing.
-void require_known_placeholders(const placed_text& argument, complaint_list& wrong) {
-    const std::string_view text = argument.text;
-    for (auto open = text.find('{'); open != std::string_view::npos;
-         open = text.find('{', open + 1)) {
-        const auto close = text.find('}', open);
-        if (close == std::string_view::npos) return;
-        const auto name = std::string{text.substr(open, close - open + 1)};
-        const auto& all = placeholders();
-        if (std::find(all.begin(), all.end(), name) == all.end()) {
-            wrong.add(argument.where, not_one_of(name, "a placeholder", all));
-        }
-        open = close;
-    }
-}
-
 bool mentions(const std::vector<std::string>& command, std::string_view placeholder) {
     return std::any_of(command.begin(), command.end(), [&](const std::string& a) {
         return a.find(placeholder) != std::string::npos;
@@ -65,7 +43,6 @@ std::vector<placed_text> arguments_of(const yaml_node& node, complaint_list& wro
 
 void read_command(const yaml_node& node, program_link_settings& link, complaint_list& wrong) {
     for (const auto& a : arguments_of(node, wrong)) {
-        require_known_placeholders(a, wrong);
         if (a.text != "{settings}" && a.text.find("{settings}") != std::string::npos) {
             wrong.add(a.where, "\"{settings}\" becomes several arguments, so it must stand alone.");
         }
