@@ -51,7 +51,11 @@ void contour::let_go() noexcept {
         const double more = 1.0 + faults_[fault::decay_follows_gate_length] / 100.0;
         length_factor_ = std::pow(std::max(more, 0.01), doublings);
     }
-    if (amplitude_.level() < faults_[fault::tail_chopped] / 100.0) amplitude_.drop_to(0.0);
+    // Far below the noise the tail ends anyway: denormal numbers would cost time for nothing.
+    constexpr double inaudible = 1e-9;
+    if (amplitude_.level() < std::max(inaudible, faults_[fault::tail_chopped] / 100.0)) {
+        amplitude_.drop_to(0.0);
+    }
     gate_seconds_ = 0.0;
 }
 

@@ -2,6 +2,7 @@
 
 #include <catch2/catch.hpp>
 #include <cmath>
+#include <utility>
 
 using Catch::Matchers::WithinAbs;
 using ferrule::jack;
@@ -51,16 +52,35 @@ TEST_CASE("units that use the author's constants are out of tune by tens of cent
     CHECK(sum / (last - 1) > 5.0);
 }
 
-TEST_CASE("the same note reached from below and from above differs by under 0.3 cents", "[demo]") {
+namespace {
+
+/// Cents by which 2 V, reached from 1 V and from 3 V, lies above C4.
+std::pair<double, double> from_both_sides(ferrule::fault which, double magnitude) {
     playing::score score{2.4};
     score.set(jack::pitch, 0.0, 1.0).gate(0.05, 2.4).set(jack::cutoff, 0.0, 2.0);
     score.set(jack::pitch, 0.2, 2.0).set(jack::pitch, 1.2, 3.0).set(jack::pitch, 1.4, 2.0);
-    const auto heard = ferrule::render(score.stimulus(), playing::calibrated(5), {});
-    const auto up = playing::channel(heard, 0, 0.3, 1.2);
-    const auto down = playing::channel(heard, 0, 1.5, 2.4);
-    CHECK_THAT(playing::cents_above(playing::frequency_hertz(up, 48000.0), 2.0) -
-                   playing::cents_above(playing::frequency_hertz(down, 48000.0), 2.0),
-               WithinAbs(0.0, 0.3));
+    auto plan = playing::calibrated(5);
+    plan.faults.set(which, magnitude);
+    const auto heard = ferrule::render(score.stimulus(), plan, {});
+    const auto cents = [&heard](double from_seconds) {
+        const auto tone = playing::channel(heard, 0, from_seconds, from_seconds + 0.9);
+        return playing::cents_above(playing::frequency_hertz(tone, 48000.0), 2.0);
+    };
+    return {cents(0.3), cents(1.5)};
+}
+
+}  // namespace
+
+TEST_CASE("the same note reached from below and from above differs by under 0.3 cents", "[demo]") {
+    const auto [up, down] = from_both_sides(ferrule::fault::pitch_hysteresis, 0.0);
+    CHECK_THAT(down - up, WithinAbs(0.0, 0.3));
+}
+
+TEST_CASE("hysteresis and drift are as large as they say", "[demo]") {
+    const auto [up, down] = from_both_sides(ferrule::fault::pitch_hysteresis, 6.0);
+    CHECK_THAT(down - up, WithinAbs(6.0, 0.5));
+    const auto [early, late] = from_both_sides(ferrule::fault::pitch_drift, 5.0);
+    CHECK_THAT(late - early, WithinAbs(5.0 * 1.2, 0.5));
 }
 
 TEST_CASE("pitch faults have the magnitude that they say", "[demo]") {

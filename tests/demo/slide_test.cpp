@@ -7,6 +7,7 @@
 #include <cmath>
 
 using Catch::Matchers::WithinAbs;
+using ferrule::fault;
 using ferrule::jack;
 
 namespace {
@@ -87,28 +88,81 @@ TEST_CASE("a slide goes on to its note when the slide jack falls on the way", "[
 TEST_CASE("slide faults have the magnitude that they say", "[demo]") {
     ferrule::fault_set faults;
     SECTION("slower by a share") {
-        faults.set(ferrule::fault::slide_time, 50.0);
+        faults.set(fault::slide_time, 50.0);
         const auto heard = slide_between(3.0, 4.0, 5.0, faults);
         CHECK_THAT(remaining_share(heard, 3.0, 4.0, 0.033), WithinAbs(std::exp(-1.0), 0.02));
     }
     SECTION("eight times slow") {
-        faults.set(ferrule::fault::slide_slow_8x, 1.0);
+        faults.set(fault::slide_slow_8x, 1.0);
         const auto heard = slide_between(3.0, 4.0, 5.0, faults);
         CHECK_THAT(remaining_share(heard, 3.0, 4.0, 0.176), WithinAbs(std::exp(-1.0), 0.02));
     }
     SECTION("short of the target") {
-        faults.set(ferrule::fault::slide_arrival_short, 8.0);
+        faults.set(fault::slide_arrival_short, 8.0);
         const auto heard = slide_between(3.0, 4.0, 5.0, faults);
         CHECK_THAT(1200.0 * (volts_around(heard, 0.9, 1.4) - 4.0), WithinAbs(-8.0, 0.5));
     }
     SECTION("past the target") {
-        faults.set(ferrule::fault::slide_overshoot, 40.0);
+        faults.set(fault::slide_overshoot, 40.0);
         const auto heard = slide_between(3.0, 4.0, 5.0, faults);
         CHECK_THAT(1200.0 * furthest_past_share(heard, 3.0, 4.0), WithinAbs(40.0, 10.0));
     }
     SECTION("smeared steps without slide") {
-        faults.set(ferrule::fault::step_smear, 10.0);
+        faults.set(fault::step_smear, 10.0);
         const auto heard = slide_between(3.0, 4.0, 0.0, faults);
         CHECK_THAT(remaining_share(heard, 3.0, 4.0, 0.010), WithinAbs(std::exp(-1.0), 0.05));
     }
+}
+
+namespace {
+
+/// A slide of an octave up from 2 V and, this long after, one of an octave on to 4 V.
+ferrule::sound two_slides(double second_seconds, fault which, double magnitude) {
+    playing::score score{1.5};
+    score.set(jack::pitch, 0.0, 2.0).gate(0.1, 1.5).set(jack::cutoff, 0.0, 2.5);
+    score.set(jack::slide, 0.2, 5.0);
+    score.set(jack::pitch, step_seconds - second_seconds, 3.0).set(jack::pitch, step_seconds, 4.0);
+    auto plan = playing::calibrated(1);
+    plan.faults.set(which, magnitude);
+    return ferrule::render(score.stimulus(), plan, {});
+}
+
+}  // namespace
+
+TEST_CASE("the second slide of a run slides, and jumps only with its fault", "[demo]") {
+    const auto good = two_slides(0.3, fault::slide_second_jumps, 0.0);
+    CHECK_THAT(remaining_share(good, 3.0, 4.0, 0.022), WithinAbs(std::exp(-1.0), 0.02));
+    const auto bad = two_slides(0.3, fault::slide_second_jumps, 1.0);
+    CHECK_THAT(remaining_share(bad, 3.0, 4.0, 0.022), WithinAbs(0.0, 0.02));
+}
+
+// One RC with two steps: what is left of the first goes on shrinking under the second.
+TEST_CASE("an interrupted slide goes on from where it is, and elsewhere only with its fault",
+          "[demo]") {
+    const double left_volts = std::exp(-0.022 / 0.022);
+    const auto good = two_slides(0.022, fault::slide_interrupted_start, 0.0);
+    const double good_share = (1.0 + left_volts) * std::exp(-0.5);
+    CHECK_THAT(remaining_share(good, 3.0, 4.0, 0.011), WithinAbs(good_share, 0.03));
+    const auto bad = two_slides(0.022, fault::slide_interrupted_start, 300.0);
+    const double moved_share = -0.25 * std::exp(-0.5);
+    CHECK_THAT(remaining_share(bad, 3.0, 4.0, 0.011) - remaining_share(good, 3.0, 4.0, 0.011),
+               WithinAbs(moved_share, 0.02));
+}
+
+TEST_CASE("a slide whose time depends on the interval is right for one octave", "[demo]") {
+    ferrule::fault_set faults;
+    faults.set(fault::slide_interval_dependence, 50.0);
+    CHECK_THAT(remaining_share(slide_between(3.0, 4.0, 5.0, faults), 3.0, 4.0, 0.022),
+               WithinAbs(std::exp(-1.0), 0.02));
+    CHECK_THAT(remaining_share(slide_between(2.0, 4.0, 5.0, faults), 2.0, 4.0, 0.033),
+               WithinAbs(std::exp(-1.0), 0.02));
+}
+
+// Exponential in hertz: log2 of a falling exponential between the two frequencies.
+TEST_CASE("a slide that is exponential in hertz only is so with its fault", "[demo]") {
+    ferrule::fault_set faults;
+    faults.set(fault::slide_shape_hertz, 1.0);
+    const double volts_past_start = std::log2(2.0 - std::exp(-1.0));
+    CHECK_THAT(remaining_share(slide_between(3.0, 4.0, 5.0, faults), 3.0, 4.0, 0.022),
+               WithinAbs(1.0 - volts_past_start, 0.02));
 }
