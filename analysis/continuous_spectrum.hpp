@@ -18,7 +18,7 @@ namespace cvrig::analysis {
 ///             transformed; a falling Gaussian over the bins then undoes the first one exactly.
 /// Input:      15 samples or more; |Re s| up to 2; |Im s| up to Nyquist (pi / 2 * samples).
 /// Error:      below 1e-11 of the sum of |y| at Re s = 0, 1e-8 at |Re s| = 2
-///             (tests/analysis/tone_test.cpp).
+///             (tests/analysis/exponential_sums_test.cpp).
 class continuous_spectrum {
 public:
     explicit continuous_spectrum(std::span<const double> samples);
