@@ -58,7 +58,7 @@ void add_result(pugi::xml_node testcase, const finding& f, double coverage_facto
     if (f.outcome == verdict::pass) return;
     const auto reason = f.reason.empty() ? "no reason was given" : f.reason;
     if (f.outcome == verdict::skipped) {
-        text(testcase.append_child("skipped"), reason);
+        text(testcase.append_child("skipped"), report::sentence(reason));
         return;
     }
     auto child = testcase.append_child(f.outcome == verdict::fail ? "failure" : "error");

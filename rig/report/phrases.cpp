@@ -42,14 +42,24 @@ std::string largest_part_text(const finding& f) {
                        show(f.measured->standard_uncertainty, f.measured->unit, 2));
 }
 
+std::string sentence(std::string text) {
+    if (text.empty()) return text;
+    if (text.front() >= 'a' && text.front() <= 'z') {
+        text.front() = static_cast<char>(text.front() - 'a' + 'A');
+    }
+    const std::string_view ends = ".!?:";
+    if (ends.find(text.back()) == std::string_view::npos) text += '.';
+    return text;
+}
+
 std::vector<std::string> explanation(const finding& f) {
     std::vector<std::string> lines;
     if (f.outcome == verdict::pass) return lines;
     const auto& at = f.measured ? f.measured->at : f.answered ? f.answered->at : std::string{};
     if (!at.empty()) {
-        lines.push_back(f.reason.empty() ? "At " + at + "." : "At " + at + ": " + f.reason);
+        lines.push_back(sentence(f.reason.empty() ? "At " + at : "At " + at + ": " + f.reason));
     } else if (!f.reason.empty()) {
-        lines.push_back(f.reason);
+        lines.push_back(sentence(f.reason));
     }
     const auto part = largest_part_text(f);
     if (f.outcome == verdict::unsure && !part.empty()) {

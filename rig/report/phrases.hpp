@@ -21,14 +21,17 @@ namespace cvrig::report {
 /// "bench voltage, 0.36 cent of 0.42 cent" (standard uncertainties); empty without a budget.
 [[nodiscard]] std::string largest_part_text(const finding& f);
 
+/// With a capital (ASCII letters only) and an end.
+[[nodiscard]] std::string sentence(std::string text);
+
 /// Why a finding did not pass: place and reason; for unsure ones also where the doubt comes from.
 /// Empty for a pass.
 [[nodiscard]] std::vector<std::string> explanation(const finding& f);
 
-/// "3 of 24 demands fail, 1 is unsure, 2 were skipped."
+/// "20 of 24 demands met, 3 not met, 1 unsure."
 [[nodiscard]] std::string tally(const run_result& run);
 
-/// "1.4.0" , "1.4.0, unit 07": module, build and unit in a few words.
+/// "Ferrule, build 1.4.0, unit 07".
 [[nodiscard]] std::string specimen(const run_result& run);
 
 /// What to do next, most urgent first; one sentence or two each.

@@ -5,6 +5,7 @@
 #include <sstream>
 
 #include "../sample_result.hpp"
+#include "rig/report/html.hpp"
 #include "rig/report/json.hpp"
 #include "rig/report/junit.hpp"
 #include "rig/report/terminal.hpp"
@@ -38,6 +39,13 @@ void check_approved(const std::string& name, const std::string& received) {
 
 TEST_CASE("the terminal report is the approved one", "[report]") {
     check_approved("report.txt", terminal_table(testing::sample_result(), {false, 80, true}));
+}
+
+TEST_CASE("the HTML report is the approved one, but for the plotting library", "[report]") {
+    auto assets = built_in_assets();
+    assets.plot_script = "/* plotting library */";
+    assets.plot_style = "/* its style */";
+    check_approved("report.html", html_report(testing::sample_result(), assets));
 }
 
 TEST_CASE("the JSON report is the approved one", "[report]") {

@@ -79,7 +79,7 @@ TEST_CASE("each verdict has its own JUnit element", "[report]") {
     REQUIRE(document.load_string(junit_report(one_finding(v)).c_str()));
     const auto testcase = document.child("testsuites").child("testsuite").child("testcase");
     CHECK(std::string{testcase.first_child().name()} == element);
-    CHECK(std::string{testcase.first_child().child_value()}.find("because") != std::string::npos);
+    CHECK(std::string{testcase.first_child().child_value()}.find("Because") != std::string::npos);
 }
 
 TEST_CASE("JUnit counters agree with the test cases", "[report]") {

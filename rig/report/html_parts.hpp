@@ -1,0 +1,25 @@
+#pragma once
+
+#include "rig/report/groups.hpp"
+#include "rig/report/markup.hpp"
+#include "rig/run/result.hpp"
+
+/// The parts of the page, in the order in which they stand on it.
+namespace cvrig::report {
+
+void add_summary(markup& page, const run_result& run, const run_layout& layout);
+void add_checks(markup& page, const run_result& run, const run_layout& layout);
+void add_plots(markup& page, const check_group& group, const run_layout& layout,
+               double coverage_factor);
+void add_takes(markup& page, const run_result& run, const run_layout& layout);
+void add_rule(markup& page, const run_result& run);
+void add_cautions(markup& page);
+void add_provenance(markup& page, const run_result& run);
+
+/// A verdict as sign and word in its colour.
+void add_verdict(markup& page, verdict v);
+
+/// "check-1": names come from files and are no safe anchors.
+[[nodiscard]] std::string anchor_of(const check_group& group, const run_layout& layout);
+
+}  // namespace cvrig::report

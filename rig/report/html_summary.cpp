@@ -1,0 +1,143 @@
+#include <fmt/format.h>
+
+#include "rig/report/html_parts.hpp"
+#include "rig/report/phrases.hpp"
+
+namespace cvrig::report {
+
+namespace {
+
+std::string_view headline_word(verdict v) {
+    switch (v) {
+        case verdict::pass:
+            return "Pass";
+        case verdict::fail:
+            return "Fail";
+        case verdict::unsure:
+            return "Unsure";
+        case verdict::skipped:
+            return "Skipped";
+    }
+    return "Fail";
+}
+
+void add_fact(markup& page, std::string_view term, const std::string& fact) {
+    if (fact.empty()) return;
+    page.open("div");
+    page.leaf("dt", term);
+    page.leaf("dd", fact);
+    page.close();
+}
+
+void add_facts(markup& page, const run_result& run, const run_layout& layout) {
+    page.open("dl", {{"class", "facts"}});
+    add_fact(page, "Module", run.module);
+    add_fact(page, "Build", run.build_name);
+    add_fact(page, "Unit", run.unit);
+    add_fact(page, "Bench", run.bench_name);
+    add_fact(page, "Link", run.link);
+    add_fact(page, "Started", run.started);
+    add_fact(page, "Sounded",
+             fmt::format("{} in {}", show(run.sound.value(), dimension::seconds, 3),
+                         counted(run.takes.size(), "take", "takes")));
+    add_fact(page, "Throughout", in_words(layout.fixed));
+    page.close();
+}
+
+/// One sentence for each demand that is surely not met.
+void add_failures(markup& page, const run_result& run, const run_layout& layout) {
+    if (run.count(verdict::fail) == 0) return;
+    page.leaf("h2", "What fails");
+    page.open("ul", {{"class", "failures"}});
+    for (const auto& group : layout.checks) {
+        for (const auto& demand : group.demands) {
+            for (const auto& row : demand.rows) {
+                const auto& f = *row.what;
+                if (f.outcome != verdict::fail) continue;
+                page.open("li");
+                page.open("a", {{"href", fmt::format("#{}", anchor_of(group, layout))}});
+                page.text(fmt::format("{}, {} ({})", group.check, title_of(demand),
+                                      layout.label(row.where->choice)));
+                page.close();
+                page.text(fmt::format(": {}; demanded: {}. {}",
+                                      reading_text(f, run.coverage_factor), demand_text(f),
+                                      fmt::join(explanation(f), " ")));
+                page.close();
+            }
+        }
+    }
+    page.close();
+}
+
+void add_next(markup& page, const run_result& run) {
+    page.leaf("h2", "What to do next");
+    page.open("ol", {{"class", "next"}});
+    for (const auto& step : next_steps(run)) page.leaf("li", step);
+    page.close();
+}
+
+void add_map_row(markup& page, const check_group& group, const run_layout& layout) {
+    page.open("tr");
+    page.open("th", {{"scope", "row"}});
+    page.open("a", {{"href", fmt::format("#{}", anchor_of(group, layout))}});
+    page.text(group.check);
+    page.close();
+    page.close();
+    for (const auto& choice : layout.choices) {
+        page.open("td");
+        if (const auto v = layout.outcome_of(group, choice)) {
+            add_verdict(page, *v);
+        } else {
+            page.leaf("span", {{"class", "absent"}}, "not asked");
+        }
+        page.close();
+    }
+    page.close();
+}
+
+/// Check by choice; its row heads are the jump links.
+void add_map(markup& page, const run_layout& layout) {
+    page.open("nav", {{"aria-label", "Checks"}});
+    page.leaf("h2", "At a glance");
+    page.open("div", {{"class", "scroll"}, {"tabindex", "0"}});
+    page.open("table", {{"class", "map"}});
+    page.leaf("caption", "The worst verdict of each check in each choice of settings");
+    page.open("thead");
+    page.open("tr");
+    page.leaf("th", {{"scope", "col"}}, "Check");
+    for (const auto& choice : layout.choices) {
+        page.leaf("th", {{"scope", "col"}}, layout.label(choice));
+    }
+    page.close();
+    page.close();
+    page.open("tbody");
+    for (const auto& group : layout.checks) add_map_row(page, group, layout);
+    page.close();
+    page.close();
+    page.close();
+    page.close();
+}
+
+}  // namespace
+
+void add_summary(markup& page, const run_result& run, const run_layout& layout) {
+    const auto v = run.outcome();
+    page.open("header", {{"class", fmt::format("top v-{}", in_words(v))}});
+    page.leaf("p", {{"class", "kind"}}, "Bench report");
+    page.open("h1");
+    page.leaf("span", {{"class", "headline"}}, headline_word(v));
+    page.text(" ");
+    page.leaf("span", {{"class", "specimen"}}, specimen(run));
+    page.close();
+    page.leaf("p", {{"class", "tally"}}, tally(run));
+    add_facts(page, run, layout);
+    page.close();
+    page.open("main", {{"id", "content"}});
+    page.open("section", {{"class", "summary"}, {"aria-label", "Summary"}});
+    add_failures(page, run, layout);
+    add_next(page, run);
+    page.close();
+    if (!layout.checks.empty()) add_map(page, layout);
+}
+
+}  // namespace cvrig::report
