@@ -1,0 +1,31 @@
+#include <array>
+
+#include "rig/checks/accent.hpp"
+#include "rig/checks/check.hpp"
+#include "rig/checks/level.hpp"
+#include "rig/checks/retrigger.hpp"
+#include "rig/checks/slide.hpp"
+#include "rig/checks/stereo.hpp"
+#include "rig/checks/tracking.hpp"
+
+namespace cvrig {
+
+std::span<const check> all_checks() {
+    static const std::array checks{tracking_check(), slide_check(), retrigger_check(),
+                                   accent_check(),   level_check(), stereo_check()};
+    return checks;
+}
+
+const check* find_check(std::string_view name) {
+    for (const auto& c : all_checks())
+        if (c.spec.name == name) return &c;
+    return nullptr;
+}
+
+std::vector<check_spec> all_specs() {
+    std::vector<check_spec> out;
+    for (const auto& c : all_checks()) out.push_back(c.spec);
+    return out;
+}
+
+}  // namespace cvrig

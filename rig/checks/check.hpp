@@ -1,0 +1,54 @@
+#pragma once
+
+#include <cstddef>
+#include <span>
+#include <string_view>
+#include <vector>
+
+#include "rig/bench/bench.hpp"
+#include "rig/expectations/expectations.hpp"
+#include "rig/run/result.hpp"
+#include "rig/stimulus/render.hpp"
+
+namespace cvrig {
+
+/// What a check is asked to do: one entry of the expectation file with one choice of settings.
+struct check_request {
+    const module_expectations& module;
+    const bench& desk;
+    const check_expectation& wanted;
+    setting_choice choice;
+    int attempt{1};  ///< 2 and up: a retake, which may play longer
+};
+
+/// What came back of one passage, in volts. Sample 0 is the passage's first sample as sent; the
+/// record runs on into the silence after it, so that a late module is still heard.
+struct heard_passage {
+    passage asked;
+    sample_rate rate;
+    std::vector<std::size_t> step_starts;      ///< one for each step of `asked`
+    std::size_t end;                           ///< first sample after the last step
+    std::vector<std::vector<double>> volts;    ///< one record for each recorded jack
+    std::vector<std::vector<double>> silence;  ///< the take's opening silence, for each jack
+};
+
+/// One family of measurements: what it understands in the file, plays and reads. Adding a check is
+/// adding one file that defines such a value, and its line in all_checks().
+struct check {
+    check_spec spec;
+    /// The passages to play; a passage equal to another check's is played once for both.
+    std::vector<passage> (*plan)(const check_request&);
+    /// Judges the passages of plan(), in the same order. Pure.
+    check_result (*judge)(const check_request&, std::span<const heard_passage>);
+};
+
+/// Every check there is, in the order in which reports show them.
+[[nodiscard]] std::span<const check> all_checks();
+
+/// The check of that name; null if there is none.
+[[nodiscard]] const check* find_check(std::string_view name);
+
+/// The specs of all checks, for reading an expectation file.
+[[nodiscard]] std::vector<check_spec> all_specs();
+
+}  // namespace cvrig

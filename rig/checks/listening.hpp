@@ -1,0 +1,42 @@
+#pragma once
+
+#include <cstddef>
+#include <span>
+
+#include "analysis/tone.hpp"
+#include "analysis/units.hpp"
+#include "rig/checks/check.hpp"
+
+namespace cvrig {
+
+/// Part of a record, clipped to it: from `begin` to `end` in samples.
+[[nodiscard]] std::span<const double> part(std::span<const double> record, std::size_t begin,
+                                           std::size_t end);
+
+/// Part of step `index` of a passage as one jack gave it: `skip` after the step's start (attack and
+/// converter settling) until `early` before its end.
+[[nodiscard]] std::span<const double> part_of_step(const heard_passage& heard, std::size_t jack,
+                                                   std::size_t index, seconds skip, seconds early);
+
+/// Root mean square of a record about its mean; 0 for an empty one.
+[[nodiscard]] volts noise_of(std::span<const double> silence);
+
+/// The pitch of a note that should sound at `expected`: searched within two octaves either side
+/// first, so that an octave error is found and named, then over the whole range.
+[[nodiscard]] analysis::outcome<analysis::tone_reading> pitch_near(std::span<const double> record,
+                                                                   sample_rate rate,
+                                                                   hertz expected);
+
+/// Standard uncertainty of a pitch interval from the bench's pitch voltage, in cents.
+[[nodiscard]] cents bench_pitch_uncertainty(const check_request& request);
+
+/// Standard uncertainty of a pitch from the sample clock, in cents.
+[[nodiscard]] cents clock_pitch_uncertainty(const check_request& request);
+
+/// Relative standard uncertainty of the gain of the recorded jack `jack`, in decibels.
+[[nodiscard]] decibels gain_uncertainty(const check_request& request, std::size_t jack);
+
+/// A parameter of the file, in its base unit, or `otherwise`.
+[[nodiscard]] double parameter(const check_request& request, const char* key, double otherwise);
+
+}  // namespace cvrig

@@ -1,0 +1,329 @@
+#include "rig/checks/tracking.hpp"
+
+#include <fmt/format.h>
+#include <algorithm>
+#include <cmath>
+
+#include "analysis/fit.hpp"
+#include "rig/checks/listening.hpp"
+#include "rig/run/judging.hpp"
+
+namespace cvrig {
+
+namespace {
+
+using namespace literals;
+
+// Attack of the envelope and settling of a converter; what lies before is not held against the
+// pitch.
+constexpr seconds settle_time = 10_ms;
+constexpr seconds rest_between = 12_ms;
+constexpr seconds step_edge = 1_ms;
+
+struct measured_note {
+    volts at;
+    bool upward;
+    double time_s;       // since the first note
+    double error_cents;  // measured against demanded pitch
+    double u_cents;      // of the estimator alone
+    double settling_cents;
+    double u_settling_cents;
+};
+
+struct stair_result {
+    std::vector<measured_note> notes;
+    std::optional<analysis::refusal> refused;
+    std::string refused_at;
+};
+
+std::vector<volts> stair_up(const note_stair& stair) {
+    std::vector<volts> out;
+    const double span = (stair.to - stair.from).value();
+    const double every = std::copysign(stair.every.value(), span);
+    const auto steps = static_cast<int>(std::floor(span / every + 1e-6));
+    for (int i = 0; i <= steps; ++i) out.push_back(stair.from + volts{every} * i);
+    return out;
+}
+
+struct planned_note {
+    volts at;
+    bool upward;
+};
+
+std::vector<planned_note> notes_of(const note_stair& stair) {
+    const auto up = stair_up(stair);
+    std::vector<planned_note> out;
+    using direction = note_stair::direction;
+    if (stair.order != direction::down)
+        for (const volts v : up) out.push_back({v, true});
+    if (stair.order != direction::up)
+        for (auto v = up.rbegin(); v != up.rend(); ++v) out.push_back({*v, false});
+    return out;
+}
+
+// Long enough for the pitch estimator at this pitch, and for a note to be heard as one.
+seconds note_length(hertz pitch, int attempt) {
+    const double periods = 5.0 / pitch.value();
+    const double steady = std::max(0.050, periods);
+    return settle_time + step_edge + seconds{steady} * std::pow(1.6, attempt - 1);
+}
+
+const note_stair& stair_of(const check_request& request) {
+    return *request.wanted.find<note_stair>("notes", request.choice);
+}
+
+std::vector<passage> plan(const check_request& request) {
+    passage stair{.check = "tracking",
+                  .steps = {},
+                  .purpose = "a stair of struck notes",
+                  .choice = request.choice};
+    for (const auto& note : notes_of(stair_of(request))) {
+        stair.steps.push_back({.length = rest_between, .pitch = note.at});
+        stair.steps.push_back(
+            {.length = note_length(request.module.pitch.pitch(note.at), request.attempt),
+             .pitch = note.at,
+             .gate = true});
+    }
+    return {stair};
+}
+
+std::string name_of(const measured_note& n) {
+    return fmt::format("{} going {}", show(n.at.value(), dimension::volts),
+                       n.upward ? "up" : "down");
+}
+
+// The first part of a note against the rest: what a pitch that is read too early, or that creeps,
+// shows.
+void add_settling(measured_note& note, std::span<const double> steady, sample_rate rate,
+                  hertz pitch) {
+    const auto early = part(steady, 0, steady.size() * 2 / 5);
+    const auto late = part(steady, steady.size() * 2 / 5, steady.size());
+    const auto a = pitch_near(early, rate, pitch);
+    const auto b = pitch_near(late, rate, pitch);
+    if (!a || !b) {
+        note.u_settling_cents = -1.0;
+        return;
+    }
+    note.settling_cents = interval(a->pitch, b->pitch).value();
+    note.u_settling_cents = std::hypot(a->u_cents().value(), b->u_cents().value());
+}
+
+stair_result measure(const check_request& request, const heard_passage& heard) {
+    stair_result out;
+    const auto planned = notes_of(stair_of(request));
+    const bool settling = request.wanted.find<limit>("settling", request.choice) != nullptr;
+    for (std::size_t i = 0; i < planned.size(); ++i) {
+        const hertz expected = request.module.pitch.pitch(planned[i].at);
+        const auto steady = part_of_step(heard, 0, 2 * i + 1, settle_time, step_edge);
+        const auto tone = pitch_near(steady, heard.rate, expected);
+        measured_note note{.at = planned[i].at,
+                           .upward = planned[i].upward,
+                           .time_s = 0,
+                           .error_cents = 0,
+                           .u_cents = 0,
+                           .settling_cents = 0,
+                           .u_settling_cents = -1};
+        if (!tone) {
+            if (!out.refused) {
+                out.refused = tone.error();
+                out.refused_at = name_of(note);
+            }
+            continue;
+        }
+        note.time_s = static_cast<double>(heard.step_starts[2 * i + 1]) / heard.rate.value();
+        note.error_cents = interval(tone->pitch, expected).value();
+        note.u_cents = tone->u_cents().value();
+        if (settling && tone->periods >= 8.0) add_settling(note, steady, heard.rate, tone->pitch);
+        out.notes.push_back(note);
+    }
+    return out;
+}
+
+struct bench_parts {
+    double voltage_cents;
+    double clock_cents;
+};
+
+reading note_error(const measured_note& n, const bench_parts& b) {
+    return make_reading(n.error_cents, dimension::cents,
+                        {{"pitch estimator", n.u_cents},
+                         {"bench voltage", b.voltage_cents},
+                         {"sample clock", b.clock_cents}},
+                        name_of(n));
+}
+
+void judge_line(findings& out, const std::vector<measured_note>& notes,
+                const check_request& request, const bench_parts& b,
+                std::vector<double>& line_cents) {
+    std::vector<double> x;
+    std::vector<double> y;
+    for (const auto& n : notes) {
+        x.push_back(request.module.pitch.per_volt(n.at - request.module.pitch.at).value() / 1200.0);
+        y.push_back(n.error_cents);
+    }
+    const auto fit = analysis::fit_line(x, y);
+    if (!fit) return out.doubt("scale", fit.error(), "the stair");
+    const auto [low, high] = std::minmax_element(x.begin(), x.end());
+    const double span_octaves = std::max(*high - *low, 1e-9);
+    const double percent_per_cent_per_octave = 100.0 / 1200.0;
+    // A bench whose voltages are each off by u can tilt the line by at most the two ends'
+    // difference.
+    out.add("scale",
+            make_reading(fit->slope * percent_per_cent_per_octave, dimension::percent,
+                         {{"scatter of the notes", fit->u_slope * percent_per_cent_per_octave},
+                          {"bench voltage", std::sqrt(2.0) * b.voltage_cents / span_octaves *
+                                                percent_per_cent_per_octave}}));
+    out.add("offset", make_reading(fit->intercept, dimension::cents,
+                                   {{"scatter of the notes", fit->u_intercept},
+                                    {"bench voltage", b.voltage_cents},
+                                    {"sample clock", b.clock_cents}},
+                                   fmt::format("at {}", show(request.module.pitch.at.value(),
+                                                             dimension::volts))));
+    std::vector<reading> departures;
+    for (std::size_t i = 0; i < notes.size(); ++i) {
+        line_cents.push_back(fit->intercept + fit->slope * x[i]);
+        departures.push_back(make_reading(
+            y[i] - line_cents.back(), dimension::cents,
+            {{"pitch estimator", notes[i].u_cents}, {"bench voltage", b.voltage_cents}},
+            name_of(notes[i])));
+    }
+    out.add_worst("straightness", departures);
+}
+
+// Up against down at the same voltage: what stays at no time apart is hysteresis, what grows is
+// drift.
+void judge_up_and_down(findings& out, const std::vector<measured_note>& notes) {
+    std::vector<double> gap_s;
+    std::vector<double> difference;
+    std::vector<const measured_note*> ups;
+    std::vector<double> u;
+    for (const auto& a : notes) {
+        if (!a.upward) continue;
+        for (const auto& z : notes) {
+            if (z.upward || std::abs((z.at - a.at).value()) > 1e-9) continue;
+            gap_s.push_back(z.time_s - a.time_s);
+            difference.push_back(z.error_cents - a.error_cents);
+            ups.push_back(&a);
+            u.push_back(std::hypot(a.u_cents, z.u_cents));
+        }
+    }
+    const std::string missing = "The stair must go up and down over several notes for this demand.";
+    if (gap_s.size() < 3) {
+        out.doubt("hysteresis", missing);
+        out.doubt("drift", missing);
+        return;
+    }
+    const auto fit = analysis::fit_line(gap_s, difference);
+    if (!fit) return out.doubt("drift", fit.error(), "the stair");
+    const double length_s = *std::max_element(gap_s.begin(), gap_s.end());
+    out.add("drift", make_reading(fit->slope * length_s, dimension::cents,
+                                  {{"scatter of the notes", fit->u_slope * length_s}},
+                                  fmt::format("over {}", show(length_s, dimension::seconds, 2))));
+    std::vector<reading> hysteresis;
+    for (std::size_t i = 0; i < gap_s.size(); ++i)
+        hysteresis.push_back(make_reading(std::abs(difference[i] - fit->slope * gap_s[i]),
+                                          dimension::cents, {{"pitch estimator", u[i]}},
+                                          show(ups[i]->at.value(), dimension::volts)));
+    out.add_worst("hysteresis", hysteresis);
+}
+
+void judge_settling(findings& out, const std::vector<measured_note>& notes) {
+    std::vector<reading> settling;
+    for (const auto& n : notes) {
+        if (n.u_settling_cents < 0) continue;
+        settling.push_back(make_reading(n.settling_cents, dimension::cents,
+                                        {{"pitch estimator", n.u_settling_cents}}, name_of(n)));
+    }
+    out.add_worst("settling", settling);
+}
+
+plot error_plot(const check_request& request, const std::vector<measured_note>& notes,
+                const std::vector<double>& line_cents, const bench_parts& b) {
+    plot p{.title = "Pitch error against pitch voltage",
+           .x_label = "pitch voltage / V",
+           .y_label = "error / cent",
+           .curves = {},
+           .bands = {},
+           .note = "Each point is one note; bars are k standard uncertainties."};
+    series up{.name = "going up", .drawn = series::look::points, .x = {}, .y = {}, .u = {}};
+    series down{.name = "going down", .drawn = series::look::points, .x = {}, .y = {}, .u = {}};
+    series line{
+        .name = "best straight line", .drawn = series::look::line, .x = {}, .y = {}, .u = {}};
+    for (std::size_t i = 0; i < notes.size(); ++i) {
+        auto& curve = notes[i].upward ? up : down;
+        curve.x.push_back(notes[i].at.value());
+        curve.y.push_back(notes[i].error_cents);
+        curve.u.push_back(note_error(notes[i], b).standard_uncertainty);
+        if (notes[i].upward && i < line_cents.size()) {
+            line.x.push_back(notes[i].at.value());
+            line.y.push_back(line_cents[i]);
+        }
+    }
+    if (const auto* allowed = request.wanted.find<limit>("error", request.choice))
+        p.bands.push_back({allowed->text, allowed->lower, allowed->upper});
+    for (auto* curve : {&up, &down, &line})
+        if (!curve->x.empty()) p.curves.push_back(std::move(*curve));
+    return p;
+}
+
+check_result judge_stair(const check_request& request, std::span<const heard_passage> heard) {
+    findings out{request};
+    const stair_result stair = measure(request, heard[0]);
+    const bench_parts b{bench_pitch_uncertainty(request).value(),
+                        clock_pitch_uncertainty(request).value()};
+    check_result result;
+    if (stair.refused) {
+        for (const char* key :
+             {"error", "scale", "offset", "straightness", "hysteresis", "settling", "drift"})
+            out.doubt(key, *stair.refused, stair.refused_at);
+    } else {
+        std::vector<reading> errors;
+        for (const auto& n : stair.notes) errors.push_back(note_error(n, b));
+        out.add_worst("error", errors);
+        std::vector<double> line_cents;
+        judge_line(out, stair.notes, request, b, line_cents);
+        judge_up_and_down(out, stair.notes);
+        judge_settling(out, stair.notes);
+        result.plots.push_back(error_plot(request, stair.notes, line_cents, b));
+    }
+    result.findings = std::move(out).take();
+    return result;
+}
+
+}  // namespace
+
+check tracking_check() {
+    using form = key_spec::form;
+    return {.spec = {.name = "tracking",
+                     .plays = "a stair of struck notes over the pitch range",
+                     .reads = "each note's pitch error, and the line through them",
+                     .keys = {{.name = "notes",
+                               .kind = form::stair,
+                               .meaning = "the notes to play",
+                               .required = true},
+                              {.name = "error",
+                               .unit = dimension::cents,
+                               .meaning = "the pitch of every note is off by"},
+                              {.name = "scale",
+                               .unit = dimension::percent,
+                               .meaning = "the best line's slope is off by"},
+                              {.name = "offset",
+                               .unit = dimension::cents,
+                               .meaning = "the best line is off, at the reference voltage, by"},
+                              {.name = "straightness",
+                               .unit = dimension::cents,
+                               .meaning = "every note departs from the best line by"},
+                              {.name = "hysteresis",
+                               .unit = dimension::cents,
+                               .meaning = "a note reached from below and from above differs by"},
+                              {.name = "settling",
+                               .unit = dimension::cents,
+                               .meaning = "the beginning of every note differs from the rest by"},
+                              {.name = "drift",
+                               .unit = dimension::cents,
+                               .meaning = "over the whole stair the pitch moves by"}}},
+            .plan = plan,
+            .judge = judge_stair};
+}
+
+}  // namespace cvrig
