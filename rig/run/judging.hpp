@@ -1,0 +1,56 @@
+#pragma once
+
+#include <span>
+#include <string>
+#include <vector>
+
+#include "analysis/outcome.hpp"
+#include "rig/checks/check.hpp"
+#include "rig/run/verdict.hpp"
+
+namespace cvrig {
+
+/// A reading from its parts; the standard uncertainty is their root sum of squares.
+[[nodiscard]] reading make_reading(double measured, dimension unit,
+                                   std::vector<contribution_of> budget, std::string at = {});
+
+/// The verdict on one reading against one limit: pass if it lies inside by at least U = k u, fail
+/// if it lies outside by at least U, otherwise unsure (JCGM 106:2012, guarded acceptance and
+/// rejection).
+[[nodiscard]] verdict judge(const reading& r, const limit& allowed, double coverage_factor);
+
+/// Collects the findings of one check in one choice of settings, looking up each demand by its key.
+/// A key that the file does not name is not judged.
+class findings {
+public:
+    explicit findings(const check_request& request) : request_{request} {}
+    explicit findings(const check_request&&) = delete;  // it would not outlive the call
+
+    /// True if the file demands something under `key` for this choice.
+    [[nodiscard]] bool wanted(const std::string& key) const;
+
+    /// Judges one reading.
+    void add(const std::string& key, const reading& r);
+
+    /// Judges many readings of one demand (every note of a stair): any failure fails, else any
+    /// doubt is unsure; the finding shows the reading that lies worst.
+    void add_worst(const std::string& key, std::span<const reading> all);
+
+    /// Judges an answer against the demanded word. Sure when its probability (or that of the other
+    /// answers together) reaches the coverage of k one-sided: 0.977 for k = 2.
+    void add(const std::string& key, const answer& a, const std::string& shown_as = {});
+
+    /// The demand cannot be judged: unsure, with the reason.
+    void doubt(const std::string& key, const std::string& reason, const std::string& shown_as = {});
+    void doubt(const std::string& key, analysis::refusal why, const std::string& at);
+
+    [[nodiscard]] std::vector<finding> take() && { return std::move(found_); }
+
+private:
+    [[nodiscard]] finding blank(const std::string& key) const;
+
+    const check_request& request_;
+    std::vector<finding> found_;
+};
+
+}  // namespace cvrig

@@ -1,0 +1,105 @@
+#include "rig/run/kept_takes.hpp"
+
+#include <fmt/format.h>
+#include <algorithm>
+#include <fstream>
+#include <nlohmann/json.hpp>
+
+#include "rig/platform/files.hpp"
+#include "rig/stimulus/wave_file.hpp"
+
+namespace cvrig {
+
+namespace {
+
+namespace fs = std::filesystem;
+using nlohmann::json;
+
+// Settings and attempt name a take, so that it is found again whatever order a later plan has.
+std::string name_of(const setting_choice& choice, int attempt) {
+    std::string name;
+    for (const auto& [setting, value] : choice) name += setting + "=" + value + ",";
+    std::ranges::replace_if(
+        name,
+        [](unsigned char c) { return std::isalnum(c) == 0 && c != '=' && c != ',' && c != '.'; },
+        '-');
+    return fmt::format("{}attempt={}", name, attempt);
+}
+
+json description_of(const take& t) {
+    return {{"format", "cvrig take 1"}, {"settings", t.choice}, {"number", t.number},
+            {"attempt", t.attempt},     {"sent", t.sent.jacks}, {"heard", t.heard_jacks},
+            {"problems", t.problems},   {"log", t.log}};
+}
+
+json read_description(const fs::path& file) {
+    std::ifstream in{file};
+    auto parsed = json::parse(in, nullptr, false);
+    if (!parsed.is_object() || parsed.value("format", "") != "cvrig take 1")
+        throw user_error{
+            fmt::format("{} is not the description of a kept take; keep the folder as `cvrig run "
+                        "--keep-takes` wrote it.",
+                        file.string())};
+    return parsed;
+}
+
+}  // namespace
+
+void keep_take(const fs::path& folder, const take& came_back) {
+    const fs::path place = folder / "takes" / name_of(came_back.choice, came_back.attempt);
+    std::error_code error;
+    fs::create_directories(place, error);
+    if (error)
+        throw user_error{fmt::format("The take's folder {} could not be made: {}.", place.string(),
+                                     error.message())};
+    write_wave_file(place / "stimulus.wav", {came_back.sent.rate, came_back.sent.volts});
+    if (!came_back.heard.empty())
+        write_wave_file(place / "response.wav", {came_back.sent.rate, came_back.heard});
+    write_file_atomically(place / "take.json", description_of(came_back).dump(2) + "\n");
+}
+
+kept_link::kept_link(fs::path folder) : folder_{std::move(folder)} {
+    if (!fs::is_directory(folder_ / "takes"))
+        throw user_error{fmt::format("{} holds no takes; run with --keep-takes to keep them.",
+                                     folder_.string())};
+}
+
+take kept_link::play(const stimulus& sent, const setting_choice& choice, int number, int attempt) {
+    const fs::path place = folder_ / "takes" / name_of(choice, attempt);
+    take out{.sent = sent,
+             .heard_jacks = {},
+             .heard = {},
+             .choice = choice,
+             .number = number,
+             .attempt = attempt,
+             .problems = {},
+             .log = {},
+             .wall = seconds{0.0}};
+    if (!fs::exists(place / "take.json")) {
+        if (attempt == 1)
+            throw user_error{fmt::format(
+                "{} holds no take with {}; these expectations play what was not played then.",
+                folder_.string(), in_words(choice))};
+        out.problems.push_back("No such retake was kept.");
+        return out;
+    }
+    const json about = read_description(place / "take.json");
+    const auto stored = read_wave_file(place / "stimulus.wav", about.at("sent").size());
+    if (stored.channels != sent.volts || about.at("sent") != json(sent.jacks))
+        throw user_error{
+            fmt::format("These expectations play other notes than {} holds; only limits may differ "
+                        "when takes are judged again.",
+                        place.string())};
+    out.problems = about.value("problems", std::vector<std::string>{});
+    out.log = about.value("log", "");
+    out.heard_jacks = about.value("heard", std::vector<std::string>{});
+    if (fs::exists(place / "response.wav"))
+        out.heard = read_wave_file(place / "response.wav", out.heard_jacks.size()).channels;
+    return out;
+}
+
+std::string kept_link::description() const {
+    return "kept takes";
+}
+
+}  // namespace cvrig

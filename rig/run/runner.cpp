@@ -1,0 +1,242 @@
+#include "rig/run/runner.hpp"
+
+#include <fmt/format.h>
+#include <fmt/ranges.h>
+#include <algorithm>
+#include <future>
+#include <utility>
+
+#include "rig/platform/cpu_time.hpp"
+
+namespace cvrig {
+
+namespace {
+
+// A module answers a little after the stimulus; this much of the silence behind a passage is kept
+// with it.
+constexpr seconds tail{0.058};
+
+std::vector<double> doubles(const std::vector<float>& v, std::size_t begin, std::size_t end) {
+    end = std::min(end, v.size());
+    begin = std::min(begin, end);
+    return {v.begin() + static_cast<std::ptrdiff_t>(begin),
+            v.begin() + static_cast<std::ptrdiff_t>(end)};
+}
+
+heard_passage hear(const placed_passage& placed, const score& played, const take& came_back) {
+    const sample_rate rate = played.volts.rate;
+    heard_passage out{.asked = placed.asked,
+                      .rate = rate,
+                      .step_starts = {},
+                      .end = placed.end_sample - placed.first_sample,
+                      .volts = {},
+                      .silence = {}};
+    for (const std::size_t start : placed.step_starts)
+        out.step_starts.push_back(start - placed.first_sample);
+    const auto after = static_cast<std::size_t>(tail.value() * rate.value());
+    for (const auto& jack : came_back.heard) {
+        out.volts.push_back(doubles(jack, placed.first_sample, placed.end_sample + after));
+        out.silence.push_back(doubles(jack, played.silence_first, played.silence_end));
+    }
+    return out;
+}
+
+// Every demand of a check, unsure for one reason.
+check_result all_in_doubt(const planned_check& planned, const std::string& reason) {
+    check_result out;
+    for (const auto& [key, held] : planned.wanted->keys) {
+        const value* v = held.find(planned.choice);
+        if (v == nullptr ||
+            !(std::holds_alternative<limit>(*v) || std::holds_alternative<word>(*v)))
+            continue;
+        finding f;
+        f.check = planned.wanted->name;
+        f.choice = planned.choice;
+        f.name = key;
+        if (const auto* l = std::get_if<limit>(v)) f.allowed = *l;
+        if (const auto* w = std::get_if<word>(v)) f.expected = *w;
+        f.outcome = verdict::unsure;
+        f.reason = reason;
+        out.findings.push_back(std::move(f));
+    }
+    return out;
+}
+
+check_result judge_planned(const planned_take& planned, const planned_check& one,
+                           const take& came_back, const module_expectations& m, const bench& b) {
+    if (!came_back.problems.empty())
+        return all_in_doubt(one, fmt::format("The take could not be judged: {}",
+                                             fmt::join(came_back.problems, " ")));
+    std::vector<heard_passage> heard;
+    for (std::size_t i = 0; i < one.passage_count; ++i)
+        heard.push_back(
+            hear(planned.played.placed[one.first_passage + i], planned.played, came_back));
+    return one.what->judge({m, b, *one.wanted, one.choice, one.attempt}, heard);
+}
+
+struct analysed {
+    std::vector<check_result> results;
+    seconds cpu{0.0};
+};
+
+analysed analyse(const planned_take& planned, const take& came_back, const module_expectations& m,
+                 const bench& b) {
+    const seconds before = thread_cpu_time();
+    auto results = judge_take(planned, came_back, m, b);
+    return {std::move(results), thread_cpu_time() - before};
+}
+
+take_summary summarise(const planned_take& planned, const take& came_back, int number) {
+    take_summary s{.number = number,
+                   .choice = planned.choice,
+                   .length = planned.length(),
+                   .checks = {},
+                   .attempt = planned.attempt,
+                   .problems = came_back.problems,
+                   .log = came_back.log};
+    for (const auto& one : planned.checks) s.checks.push_back(one.wanted->name);
+    return s;
+}
+
+// The run in the making: takes go out in order, their analyses come in behind.
+class session {
+public:
+    session(link& to_module, const module_expectations& m, const bench& b, const run_watch& watch,
+            seconds planned)
+        : link_{to_module}, module_{m}, bench_{b}, watch_{watch}, planned_{planned} {}
+
+    void expect(int takes) { takes_ = takes; }
+    void add_planned(seconds more) {
+        planned_ += more;
+        ++takes_;
+    }
+
+    // Plays one take and starts its analysis; false if the run was stopped.
+    bool play(const planned_take& planned) {
+        if (watch_.stop.stop_requested()) {
+            outcome_.stopped = true;
+            return false;
+        }
+        ++number_;
+        if (watch_.progress)
+            watch_.progress(
+                {number_, takes_, planned.choice, outcome_.sound, planned_, planned.attempt});
+        take came_back = link_.play(planned.played.volts, planned.choice, number_, planned.attempt);
+        if (watch_.taken) watch_.taken(came_back);
+        outcome_.takes.push_back(summarise(planned, came_back, number_));
+        outcome_.sound += planned.length();
+        finish();
+        waiting_for_ = &planned;
+        waiting_ = std::async(std::launch::async, [this, &planned, heard = std::move(came_back)] {
+            return analyse(planned, heard, module_, bench_);
+        });
+        return true;
+    }
+
+    // Takes in the analysis that runs, if one does.
+    void finish() {
+        if (!waiting_.valid()) return;
+        analysed done = waiting_.get();
+        outcome_.analysis_cpu += done.cpu;
+        for (std::size_t i = 0; i < done.results.size(); ++i)
+            store(waiting_for_->checks[i], std::move(done.results[i]));
+    }
+
+    [[nodiscard]] std::vector<planned_check> unsure(int retakes) const {
+        std::vector<planned_check> out;
+        for (const auto& [planned, result] : judged_)
+            if (result.outcome() == verdict::unsure && planned.attempt <= retakes)
+                out.push_back(planned);
+        return out;
+    }
+
+    run_outcome take_outcome() {
+        for (auto& [planned, result] : judged_) outcome_.checks.push_back(std::move(result));
+        return std::move(outcome_);
+    }
+
+private:
+    void store(const planned_check& planned, check_result result) {
+        const auto same = [&](const auto& old) {
+            return old.first.wanted == planned.wanted && old.first.choice == planned.choice;
+        };
+        const auto old = std::ranges::find_if(judged_, same);
+        if (old == judged_.end())
+            judged_.emplace_back(planned, std::move(result));
+        else
+            *old = {planned, std::move(result)};
+    }
+
+    link& link_;
+    const module_expectations& module_;
+    const bench& bench_;
+    const run_watch& watch_;
+    seconds planned_;
+    int takes_{0};
+    int number_{0};
+    run_outcome outcome_;
+    std::vector<std::pair<planned_check, check_result>> judged_;
+    const planned_take* waiting_for_{nullptr};
+    std::future<analysed> waiting_;
+};
+
+std::vector<planned_take> retakes_for(std::vector<planned_check> again,
+                                      const module_expectations& m, const bench& b) {
+    std::vector<planned_take> out;
+    while (!again.empty()) {
+        const auto first = again.front();
+        const auto rest = std::ranges::stable_partition(again, [&](const planned_check& p) {
+            return p.choice == first.choice && p.attempt == first.attempt;
+        });
+        out.push_back(plan_retake(m, b, {again.begin(), rest.begin()}));
+        again.erase(again.begin(), rest.begin());
+    }
+    return out;
+}
+
+// The order of the file: by check, then by choice as listed there.
+void order_results(std::vector<check_result>& results, const module_expectations& m) {
+    const auto rank = [&](const check_result& r) {
+        const auto wanted = std::ranges::find(m.checks, r.check, &check_expectation::name);
+        const auto choice = std::ranges::find(wanted->in, r.choice);
+        return std::pair{wanted - m.checks.begin(), choice - wanted->in.begin()};
+    };
+    std::ranges::stable_sort(results, {}, rank);
+}
+
+}  // namespace
+
+std::vector<check_result> judge_take(const planned_take& planned, const take& came_back,
+                                     const module_expectations& m, const bench& b) {
+    std::vector<check_result> out;
+    for (const auto& one : planned.checks) {
+        auto result = judge_planned(planned, one, came_back, m, b);
+        result.check = one.wanted->name;
+        result.reads = one.what->spec.reads;
+        result.choice = one.choice;
+        result.attempts = one.attempt;
+        out.push_back(std::move(result));
+    }
+    return out;
+}
+
+run_outcome run(const run_plan& plan, link& to_module, const module_expectations& m, const bench& b,
+                const run_watch& watch) {
+    session s{to_module, m, b, watch, plan.sound()};
+    s.expect(static_cast<int>(plan.takes.size()));
+    bool going = true;
+    for (const auto& take : plan.takes) going = going && s.play(take);
+    s.finish();
+    while (going) {
+        const auto again = retakes_for(s.unsure(m.retakes), m, b);
+        if (again.empty()) break;
+        for (const auto& take : again) s.add_planned(take.length());
+        for (const auto& take : again) going = going && s.play(take);
+        s.finish();
+    }
+    auto outcome = s.take_outcome();
+    order_results(outcome.checks, m);
+    return outcome;
+}
+
+}  // namespace cvrig
