@@ -1,0 +1,44 @@
+#include <fmt/format.h>
+#include <iostream>
+
+#include "rig/cli/commands.hpp"
+#include "rig/expectations/explain.hpp"
+
+namespace cvrig {
+
+namespace {
+
+// Without a bench file the time is that of a bench with every jack and wide limits at 48 kHz.
+bench any_bench(const module_expectations& m) {
+    bench b;
+    for (const auto& jack : m.drive)
+        b.outputs.push_back({.jack = jack.name,
+                             .lowest = volts{-1e3},
+                             .highest = volts{1e3},
+                             .u = volts{0.0},
+                             .where = {}});
+    for (const auto& jack : m.listen)
+        b.inputs.push_back({.jack = jack, .u_gain_percent = 0.0, .where = {}});
+    return b;
+}
+
+}  // namespace
+
+exit_status explain_command(const std::string& expectations, const std::string& bench_file) {
+    const auto specs = all_specs();
+    const auto m = read_expectations(expectations, specs);
+    const auto b = bench_file.empty() ? any_bench(m) : read_bench(bench_file);
+    if (auto wrong = mismatches(b, m); !bench_file.empty() && !wrong.empty())
+        throw user_error{std::move(wrong)};
+    const auto plan = plan_run(m, b);
+    std::cout << explain(m, specs) << '\n';
+    for (const auto& take : plan.takes)
+        std::cout << fmt::format("Take with {}: {:.1f} s.\n", in_words(take.choice),
+                                 take.length().value());
+    std::cout << fmt::format(
+        "All in all {} takes, {:.1f} s of sound, and up to {} retakes where a reading is unsure.\n",
+        plan.takes.size(), plan.sound().value(), m.retakes);
+    return exit_status::passed;
+}
+
+}  // namespace cvrig

@@ -1,0 +1,117 @@
+#include <fmt/format.h>
+#include <CLI/CLI.hpp>
+#include <filesystem>
+#include <iostream>
+
+#include "rig/cli/commands.hpp"
+#include "rig/platform/own_program.hpp"
+
+namespace {
+
+using namespace cvrig;
+
+std::map<std::string, std::string> pairs(const std::vector<std::string>& texts,
+                                         const char* option) {
+    std::map<std::string, std::string> out;
+    for (const auto& text : texts) {
+        const auto equals = text.find('=');
+        if (equals == std::string::npos || equals == 0)
+            throw user_error{fmt::format("{} wants name=value, but got '{}'.", option, text)};
+        out[text.substr(0, equals)] = text.substr(equals + 1);
+    }
+    return out;
+}
+
+struct command_line {
+    run_arguments run;
+    rejudge_arguments rejudge;
+    std::vector<std::string> with, set;
+    std::string explained, explained_bench;
+    std::string rejudge_expectations;
+};
+
+void add_run(CLI::App& app, command_line& line) {
+    auto* run =
+        app.add_subcommand("run", "Play, measure and judge a module against its expectation file");
+    run->add_option("expectations", line.run.expectations, "Expectation file (YAML)")->required();
+    run->add_option("-b,--bench", line.run.bench, "Bench file (YAML)")->required();
+    run->add_option("-i,--image", line.run.image,
+                    "Firmware image; stands for {image} in the bench file");
+    run->add_option("-u,--unit", line.run.unit,
+                    "Which specimen is on the bench; stands for {unit} in the bench file");
+    run->add_option("--build-name", line.run.build_name, "Name of the build for the report");
+    run->add_option("--with", line.with, "name=value: stands for {name} in the bench file")
+        ->take_all();
+    run->add_option("--check", line.run.filter.checks, "Run only this check; may be given again");
+    run->add_option("--set", line.set, "setting=value: only where the setting has this value")
+        ->take_all();
+    run->add_option("-r,--report", line.run.report_folder, "Folder for the reports")
+        ->capture_default_str();
+    run->add_flag("--keep-takes", line.run.keep_takes,
+                  "Keep what was played and heard, for `cvrig rejudge`");
+    run->add_flag("--bisect", line.run.bisect,
+                  "End with 125 where no verdict is possible, for `git bisect run`");
+    run->add_flag("-q,--quiet", line.run.quiet, "Print the headline only");
+}
+
+void add_others(CLI::App& app, command_line& line) {
+    auto* explain =
+        app.add_subcommand("explain", "Say in plain words what a file plays, measures and demands");
+    explain->add_option("expectations", line.explained, "Expectation file (YAML)")->required();
+    explain->add_option("-b,--bench", line.explained_bench,
+                        "Bench file, to check that it can do all of it");
+    auto* rejudge =
+        app.add_subcommand("rejudge", "Judge kept takes again, with the same or other limits");
+    rejudge
+        ->add_option("folder", line.rejudge.kept_folder, "Report folder of a run with --keep-takes")
+        ->required();
+    rejudge->add_option("-e,--expectations", line.rejudge_expectations, "Another expectation file");
+    rejudge->add_option("-r,--report", line.rejudge.report_folder,
+                        "Folder for the new reports (default: FOLDER/rejudged)");
+    rejudge->add_flag("--bisect", line.rejudge.bisect, "End with 125 where no verdict is possible");
+}
+
+exit_status dispatch(const CLI::App& app, command_line& line) {
+    if (app.got_subcommand("run")) {
+        line.run.with = pairs(line.with, "--with");
+        line.run.filter.settings = pairs(line.set, "--set");
+        line.run.program_folders = {own_program_folder()};
+        return run_command(line.run);
+    }
+    if (app.got_subcommand("rejudge")) {
+        if (!line.rejudge_expectations.empty())
+            line.rejudge.expectations = line.rejudge_expectations;
+        return rejudge_command(line.rejudge);
+    }
+    return explain_command(line.explained, line.explained_bench);
+}
+
+// With --bisect a rig that cannot be used must not count against the firmware.
+exit_status unusable(const command_line& line) {
+    return line.run.bisect || line.rejudge.bisect ? exit_status::bisect_skip
+                                                  : exit_status::unusable;
+}
+
+}  // namespace
+
+int main(int argc, char** argv) {
+    CLI::App app{"cvrig: proves a synth voice firmware build on the bench"};
+    app.set_version_flag("--version", std::string{"cvrig " CVRIG_VERSION});
+    app.require_subcommand(1);
+    command_line line;
+    add_run(app, line);
+    add_others(app, line);
+    try {
+        app.parse(argc, argv);
+        return static_cast<int>(dispatch(app, line));
+    } catch (const CLI::ParseError& e) {
+        return app.exit(e) == 0 ? 0 : static_cast<int>(unusable(line));
+    } catch (const user_error& e) {
+        std::cerr << "cvrig: " << e.what() << '\n';
+    } catch (const std::filesystem::filesystem_error& e) {
+        std::cerr << "cvrig: " << e.path1().string() << ": " << e.code().message() << ".\n";
+    } catch (const std::bad_alloc&) {
+        std::cerr << "cvrig: There is not enough memory for this run.\n";
+    }
+    return static_cast<int>(unusable(line));
+}

@@ -1,0 +1,43 @@
+#include "rig/cli/report_files.hpp"
+
+#include <fmt/format.h>
+#include <iostream>
+
+#include "rig/expectations/user_error.hpp"
+#include "rig/platform/files.hpp"
+#include "rig/platform/terminal.hpp"
+#include "rig/report/html.hpp"
+#include "rig/report/json.hpp"
+#include "rig/report/junit.hpp"
+#include "rig/report/terminal.hpp"
+
+namespace cvrig {
+
+namespace fs = std::filesystem;
+
+void prepare_report_folder(const fs::path& folder) {
+    std::error_code error;
+    fs::create_directories(folder, error);
+    if (error || !fs::is_directory(folder))
+        throw user_error{fmt::format(
+            "The report folder {} cannot be made: {}; choose another with --report.",
+            folder.string(), error ? error.message() : "a file of that name is in the way")};
+    // A trial file tells now, and not after a minute of sound, that nothing can be written there.
+    const auto trial = folder / "trial.tmp";
+    write_file_atomically(trial, "trial\n");
+    fs::remove(trial, error);
+}
+
+void write_reports(const fs::path& folder, const run_result& result) {
+    write_file_atomically(folder / "report.json", json_report(result));
+    write_file_atomically(folder / "report.xml", junit_report(result));
+    write_file_atomically(folder / "report.html", html_report(result, built_in_assets()));
+}
+
+void print_result(const run_result& result, const fs::path& folder, bool quiet) {
+    const auto table = terminal_table(result, output_style());
+    std::cout << (quiet ? table.substr(0, table.find('\n') + 1) : table);
+    if (!quiet) std::cout << "\nReport: " << (folder / "report.html").string() << '\n';
+}
+
+}  // namespace cvrig

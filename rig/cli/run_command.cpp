@@ -1,0 +1,192 @@
+#include <fmt/chrono.h>
+#include <fmt/format.h>
+#include <spdlog/sinks/basic_file_sink.h>
+#include <spdlog/spdlog.h>
+#include <chrono>
+#include <filesystem>
+#include <iostream>
+
+#include "rig/cli/commands.hpp"
+#include "rig/cli/report_files.hpp"
+#include "rig/link/program_link.hpp"
+#include "rig/platform/files.hpp"
+#include "rig/platform/interrupts.hpp"
+#include "rig/platform/terminal.hpp"
+#include "rig/report/progress.hpp"
+#include "rig/run/kept_takes.hpp"
+#include "rig/run/runner.hpp"
+
+namespace cvrig {
+
+namespace {
+
+namespace fs = std::filesystem;
+
+std::string utc_now() {
+    const auto now =
+        std::chrono::time_point_cast<std::chrono::seconds>(std::chrono::system_clock::now());
+    return fmt::format("{:%Y-%m-%dT%H:%M:%SZ}",
+                       fmt::gmtime(std::chrono::system_clock::to_time_t(now)));
+}
+
+void require_fit(const bench& b, const module_expectations& m) {
+    auto wrong = mismatches(b, m);
+    if (!wrong.empty()) throw user_error{std::move(wrong)};
+}
+
+void require_image(const std::string& image) {
+    if (!image.empty() && !fs::is_regular_file(image))
+        throw user_error{fmt::format(
+            "The image file {} does not exist; build the firmware first or correct --image.",
+            image)};
+}
+
+std::map<std::string, std::string> replacements(const run_arguments& a) {
+    auto out = a.with;
+    if (!a.image.empty()) out["image"] = fs::absolute(a.image).string();
+    if (!a.unit.empty()) out["unit"] = a.unit;
+    return out;
+}
+
+run_result describe(const run_arguments& a, const module_expectations& m, const bench& b,
+                    const link& to_module) {
+    run_result r;
+    r.module = m.module;
+    r.build_name = a.build_name.empty() ? fs::path{a.image}.stem().string() : a.build_name;
+    if (!a.image.empty()) r.build_sha256 = sha256_of_file(a.image);
+    r.unit = a.unit;
+    r.bench_name = b.name;
+    r.link = to_module.description();
+    r.expectations_file = fs::path{m.file}.filename().string();
+    r.expectations_sha256 = m.sha256;
+    r.bench_file = fs::path{b.file}.filename().string();
+    r.bench_sha256 = b.sha256;
+    r.rig_version = CVRIG_VERSION;
+    r.started = utc_now();
+    r.coverage_factor = m.coverage_factor;
+    return r;
+}
+
+void fill(run_result& r, run_outcome outcome, seconds wall) {
+    r.takes = std::move(outcome.takes);
+    r.checks = std::move(outcome.checks);
+    r.sound = outcome.sound;
+    r.analysis_cpu = outcome.analysis_cpu;
+    r.wall = wall;
+}
+
+std::shared_ptr<spdlog::logger> open_log(const fs::path& folder) {
+    auto sink =
+        std::make_shared<spdlog::sinks::basic_file_sink_mt>((folder / "run.log").string(), true);
+    auto log = std::make_shared<spdlog::logger>("run", std::move(sink));
+    log->set_pattern("%Y-%m-%dT%H:%M:%S.%e %l %v");
+    return log;
+}
+
+void log_take(spdlog::logger& log, const take& t) {
+    log.info("take {} ({}), attempt {}: {} channels back", t.number, in_words(t.choice), t.attempt,
+             t.heard.size());
+    for (const auto& problem : t.problems) log.warn("take {}: {}", t.number, problem);
+    if (!t.log.empty()) log.info("take {}: the module's program said: {}", t.number, t.log);
+}
+
+void log_result(spdlog::logger& log, const run_result& r) {
+    for (const auto& check : r.checks)
+        for (const auto& f : check.findings)
+            log.info("{} ({}), {}: {} {}", f.check, in_words(f.choice), f.name, in_words(f.outcome),
+                     f.reason);
+}
+
+// Keeps the two files beside the takes, so that the folder can be judged again by itself.
+void keep_files(const run_arguments& a, const fs::path& folder) {
+    fs::copy_file(a.expectations, folder / "expectations.yaml",
+                  fs::copy_options::overwrite_existing);
+    fs::copy_file(a.bench, folder / "bench.yaml", fs::copy_options::overwrite_existing);
+}
+
+std::string what_plays(const take_progress& p) {
+    const auto choice = in_words(p.choice);
+    return p.attempt > 1 ? fmt::format("{}, retake {}", choice, p.attempt - 1) : choice;
+}
+
+run_outcome play(const run_arguments& a, const run_plan& plan, link& to_module,
+                 const module_expectations& m, const bench& b, spdlog::logger& log,
+                 std::stop_token stop) {
+    progress_line line{std::cerr, error_style(), error_is_terminal()};
+    run_watch watch;
+    watch.stop = std::move(stop);
+    watch.progress = [&](const take_progress& p) {
+        log.info("playing take {} of {}: {}", p.take, p.takes, in_words(p.choice));
+        if (!a.quiet)
+            line.show({.take = p.take,
+                       .takes = p.takes,
+                       .left = p.planned - p.played,
+                       .whole = p.planned,
+                       .plays = what_plays(p)});
+    };
+    watch.taken = [&](const take& t) {
+        log_take(log, t);
+        if (a.keep_takes) keep_take(a.report_folder, t);
+    };
+    auto outcome = run(plan, to_module, m, b, watch);
+    line.clear();
+    return outcome;
+}
+
+}  // namespace
+
+exit_status run_command(const run_arguments& a) {
+    const auto specs = all_specs();
+    const auto m = read_expectations(a.expectations, specs);
+    const auto b = read_bench(a.bench);
+    require_fit(b, m);
+    require_image(a.image);
+    const auto plan = plan_run(m, b, a.filter);
+    prepare_report_folder(a.report_folder);
+    if (a.keep_takes) keep_files(a, a.report_folder);
+    const auto log = open_log(a.report_folder);
+
+    const interrupts stop_on_signal;
+    const temporary_folder working;
+    program_link to_module{b.program,
+                           {.recorded = m.listen,
+                            .substitutions = replacements(a),
+                            .working_folder = working.path(),
+                            .search_folders = {a.program_folders.begin(), a.program_folders.end()},
+                            .stop = stop_on_signal.token()}};
+    auto result = describe(a, m, b, to_module);
+    const auto begin = std::chrono::steady_clock::now();
+    auto outcome = play(a, plan, to_module, m, b, *log, stop_on_signal.token());
+    const bool stopped = outcome.stopped;
+    fill(result, std::move(outcome),
+         seconds{std::chrono::duration<double>(std::chrono::steady_clock::now() - begin).count()});
+    log_result(*log, result);
+    if (stopped)
+        throw user_error{"The run was stopped before it was complete; no report was written."};
+    write_reports(a.report_folder, result);
+    print_result(result, a.report_folder, a.quiet);
+    return status_of(result, a.bisect);
+}
+
+exit_status rejudge_command(const rejudge_arguments& a) {
+    const fs::path kept{a.kept_folder};
+    kept_link takes{kept};
+    const auto specs = all_specs();
+    const auto m =
+        read_expectations(a.expectations.value_or((kept / "expectations.yaml").string()), specs);
+    const auto b = read_bench((kept / "bench.yaml").string());
+    require_fit(b, m);
+    const auto plan = plan_run(m, b);
+    const fs::path folder = a.report_folder.empty() ? kept / "rejudged" : fs::path{a.report_folder};
+    prepare_report_folder(folder);
+    auto result = describe({}, m, b, takes);
+    const auto begin = std::chrono::steady_clock::now();
+    auto outcome = run(plan, takes, m, b, {});
+    fill(result, std::move(outcome),
+         seconds{std::chrono::duration<double>(std::chrono::steady_clock::now() - begin).count()});
+    write_reports(folder, result);
+    print_result(result, folder, false);
+    return status_of(result, a.bisect);
+}
+
+}  // namespace cvrig
