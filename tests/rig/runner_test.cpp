@@ -1,0 +1,186 @@
+#include "rig/run/runner.hpp"
+
+#include <catch2/catch.hpp>
+
+#include "tests/rig/simple_module.hpp"
+
+using namespace cvrig;
+using namespace cvrig::testing;
+using Catch::Matchers::WithinAbs;
+
+namespace {
+
+limit at_most(double upper, dimension unit) {
+    auto l = between(0.0, upper, unit);
+    l.lower.reset();
+    return l;
+}
+
+module_expectations with_checks() {
+    auto m = simple_expectations();
+    check_expectation tracking;
+    tracking.name = "tracking";
+    tracking.in = {{}};
+    tracking.keys["notes"] = everywhere(
+        note_stair{volts{0.0}, volts{2.0}, volts{0.25}, note_stair::direction::up_and_down});
+    tracking.keys["error"] = everywhere(between(-5.0, 5.0, dimension::cents));
+    tracking.keys["scale"] = everywhere(between(-0.3, 0.3, dimension::percent));
+    tracking.keys["hysteresis"] = everywhere(at_most(1.0, dimension::cents));
+    check_expectation level;
+    level.name = "level";
+    level.in = {{}};
+    level.keys["level"] = everywhere(between(-10.0, 10.0, dimension::dbu));
+    check_expectation stereo;
+    stereo.name = "stereo";
+    stereo.in = {{}};
+    stereo.keys["gain difference"] = everywhere(between(-0.1, 0.1, dimension::decibels));
+    m.checks = {tracking, level, stereo};
+    return m;
+}
+
+struct ran {
+    run_outcome outcome;
+    simple_module module;
+};
+
+ran run_with(simple_module module) {
+    const auto m = with_checks();
+    const auto b = simple_bench();
+    const auto plan = plan_run(m, b);
+    simple_link to_module{module};
+    auto outcome = run(plan, to_module, m, b, {});
+    return {std::move(outcome), std::move(module)};
+}
+
+verdict outcome_of(const ran& r, const std::string& check) {
+    for (const auto& c : r.outcome.checks)
+        if (c.check == check) return c.outcome();
+    FAIL("no such check");
+    return verdict::unsure;
+}
+
+const finding& find(const ran& r, const std::string& check, const std::string& name) {
+    for (const auto& c : r.outcome.checks)
+        for (const auto& f : c.findings)
+            if (c.check == check && f.name == name) return f;
+    throw std::runtime_error{"no such finding"};
+}
+
+}  // namespace
+
+TEST_CASE("a module that follows its voltage exactly passes in one take", "[run][runner]") {
+    const auto r = run_with({});
+    CHECK(outcome_of(r, "tracking") == verdict::pass);
+    CHECK(outcome_of(r, "level") == verdict::pass);
+    CHECK(outcome_of(r, "stereo") == verdict::pass);
+    CHECK(r.module.plays == 1);
+}
+
+TEST_CASE("the pitch error that is read is the one that was built in", "[run][runner]") {
+    const auto r = run_with({.detuned = cents{3.0}});
+    const auto& f = find(r, "tracking", "error");
+    // The stair is exact, so only the estimator's scatter remains: three of its standard
+    // uncertainties.
+    CHECK_THAT(f.measured->value, WithinAbs(3.0, 3.0 * f.measured->standard_uncertainty));
+    CHECK(f.measured->standard_uncertainty < 0.2);
+    CHECK(f.outcome == verdict::pass);
+}
+
+TEST_CASE("a detuned module fails tracking and nothing else", "[run][runner]") {
+    const auto r = run_with({.detuned = cents{8.0}});
+    CHECK(outcome_of(r, "tracking") == verdict::fail);
+    CHECK(find(r, "tracking", "scale").outcome == verdict::pass);
+    CHECK(outcome_of(r, "level") == verdict::pass);
+    CHECK(outcome_of(r, "stereo") == verdict::pass);
+}
+
+TEST_CASE("a quieter right output fails stereo", "[run][runner]") {
+    const auto r = run_with({.right_gain = 0.97});
+    CHECK(outcome_of(r, "stereo") == verdict::fail);
+    // 20 lg 0.97; tolerance: the bench gain's uncertainty.
+    CHECK_THAT(find(r, "stereo", "gain difference").measured->value, WithinAbs(-0.2646, 0.02));
+}
+
+TEST_CASE("a dead right output fails and is not merely unsure", "[run][runner]") {
+    const auto r = run_with({.right_gain = 0.0});
+    CHECK(outcome_of(r, "stereo") == verdict::fail);
+    CHECK(outcome_of(r, "level") == verdict::fail);
+}
+
+TEST_CASE("a reading on its limit is taken again and stays unsure", "[run][runner]") {
+    const auto r = run_with({.detuned = cents{5.0}});
+    CHECK(outcome_of(r, "tracking") == verdict::unsure);
+    CHECK(r.module.plays == 3);  // the take and two retakes, and no more
+    REQUIRE(r.outcome.takes.size() == 3);
+    CHECK(r.outcome.takes[2].attempt == 3);
+    CHECK(r.outcome.takes[2].checks == std::vector<std::string>{"tracking"});
+}
+
+TEST_CASE("a take with a problem is taken again and never judged", "[run][runner]") {
+    const auto r =
+        run_with({.spoil = [](take& t) { t.problems.push_back("The cable fell out."); }});
+    for (const auto& c : r.outcome.checks) {
+        CHECK(c.outcome() == verdict::unsure);
+        for (const auto& f : c.findings)
+            CHECK(f.reason.find("The cable fell out.") != std::string::npos);
+    }
+    CHECK(r.module.plays == 3);
+}
+
+TEST_CASE("one bad take among good ones does not spoil the verdict", "[run][runner]") {
+    const auto r = run_with({.spoil = [first = true](take& t) mutable {
+        if (first) t.problems.push_back("A passing fault.");
+        first = false;
+    }});
+    CHECK(outcome_of(r, "tracking") == verdict::pass);
+    CHECK(r.module.plays == 2);
+}
+
+TEST_CASE("silence, noise and a constant are never a pass", "[run][runner]") {
+    const auto with = [](const std::function<float(std::size_t)>& sample) {
+        return run_with({.spoil = [sample](take& t) {
+            for (auto& jack : t.heard)
+                for (std::size_t i = 0; i < jack.size(); ++i) jack[i] = sample(i);
+        }});
+    };
+    unsigned state = 1;
+    const auto noise = [&state](std::size_t) {
+        state = state * 1664525U + 1013904223U;
+        return static_cast<float>(state) / 2147483648.0F - 1.0F;
+    };
+    const auto silence = with([](std::size_t) { return 0.0F; });
+    const auto constant = with([](std::size_t) { return 1.0F; });
+    const auto loud = with(noise);
+    for (const auto* r : {&silence, &constant, &loud}) {
+        CHECK(outcome_of(*r, "tracking") != verdict::pass);
+    }
+    // Noise that is the same on both outputs is the same: only what cannot be compared must stay
+    // open.
+    CHECK(outcome_of(silence, "stereo") == verdict::unsure);
+    CHECK(outcome_of(constant, "stereo") == verdict::unsure);
+    CHECK(outcome_of(silence, "level") != verdict::pass);
+    CHECK(outcome_of(constant, "level") != verdict::pass);
+}
+
+TEST_CASE("a plan beyond the bench's voltage limits is refused before anything sounds",
+          "[run][plan]") {
+    auto m = with_checks();
+    m.checks[0].keys["notes"] =
+        everywhere(note_stair{volts{0.0}, volts{6.0}, volts{1.0}, note_stair::direction::up});
+    CHECK_THROWS_AS(plan_run(m, simple_bench()), user_error);
+}
+
+TEST_CASE("level and stereo share one held note", "[run][plan]") {
+    auto m = with_checks();
+    const auto both = plan_run(m, simple_bench()).sound();
+    m.checks.pop_back();
+    CHECK_THAT(plan_run(m, simple_bench()).sound().value(), WithinAbs(both.value(), 1e-9));
+}
+
+TEST_CASE("a filter that leaves nothing, or names no check, is refused", "[run][plan]") {
+    const auto m = with_checks();
+    CHECK_THROWS_AS(plan_run(m, simple_bench(), {.checks = {"trackin"}, .settings = {}}),
+                    user_error);
+    CHECK_THROWS_AS(plan_run(m, simple_bench(), {.checks = {}, .settings = {{"mode", "tied"}}}),
+                    user_error);
+}
