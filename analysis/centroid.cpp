@@ -1,0 +1,78 @@
+#include "analysis/centroid.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+#include "analysis/harmonics.hpp"
+
+namespace cvrig::analysis {
+
+namespace {
+
+constexpr double highest_part_of_rate = 0.42;
+constexpr double standing_out = 10.0;
+constexpr double most_harmonics = 60.0;
+
+std::size_t harmonics_below(sample_rate rate, hertz pitch) {
+    return static_cast<std::size_t>(
+        std::min(most_harmonics, std::floor(highest_part_of_rate * rate.value() / pitch.value())));
+}
+
+}  // namespace
+
+outcome<centroid_reading> measure_centroid(std::span<const double> record, sample_rate rate,
+                                           hertz pitch) {
+    if (!(pitch.value() > 0.0)) return refuse(refusal::bad_argument);
+    const auto levels = harmonic_levels(record, rate, pitch,
+                                        std::max<std::size_t>(1, harmonics_below(rate, pitch)));
+    if (!levels) return refuse(levels.error());
+    const double u = levels->u_peak.value();
+    double sum = 0.0;
+    double moment = 0.0;
+    double squares = 0.0;
+    for (std::size_t i = 0; i < levels->harmonics.size(); ++i) {
+        const double peak = levels->harmonics[i].peak.value();
+        if (peak < standing_out * u) continue;
+        sum += peak;
+        moment += static_cast<double>(i + 1) * peak;
+        squares += peak * peak;
+    }
+    if (!(sum > 0.0)) return refuse(refusal::silent);
+    const double centre = moment / sum;
+    double variance = 0.0;
+    for (std::size_t i = 0; i < levels->harmonics.size(); ++i) {
+        if (levels->harmonics[i].peak.value() < standing_out * u) continue;
+        const double lever = (static_cast<double>(i + 1) - centre) / sum;
+        variance += lever * lever * u * u;
+    }
+    return centroid_reading{levels->harmonics.front().peak, volts{std::sqrt(squares / 2.0)}, centre,
+                            std::sqrt(variance)};
+}
+
+outcome<std::vector<envelope_frame>> track_centroid(std::span<const double> record,
+                                                    sample_rate rate,
+                                                    const envelope_request& request) {
+    if (!(request.pitch.value() > 0.0) || !(request.hop.value() > 0.0))
+        return refuse(refusal::bad_argument);
+    const double window_s = std::max(request.window.value(), 3.0 / request.pitch.value());
+    const auto window = static_cast<std::size_t>(std::llround(window_s * rate.value()));
+    const auto hop = std::max<std::size_t>(
+        1, static_cast<std::size_t>(std::llround(request.hop.value() * rate.value())));
+    std::vector<envelope_frame> frames;
+    for (std::size_t begin = 0; begin + window <= record.size(); begin += hop) {
+        const auto centre = measure_centroid(record.subspan(begin, window), rate, request.pitch);
+        if (!centre) return refuse(centre.error());
+        envelope_frame frame{};
+        frame.at = seconds{(static_cast<double>(begin) + 0.5 * static_cast<double>(window)) /
+                           rate.value()};
+        frame.pitch = request.pitch;
+        frame.level = centre->level;
+        frame.fundamental = centre->fundamental;
+        frame.brightness = to_decibels(centre->harmonic);
+        frames.push_back(frame);
+    }
+    if (frames.empty()) return refuse(refusal::too_short);
+    return frames;
+}
+
+}  // namespace cvrig::analysis

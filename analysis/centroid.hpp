@@ -1,0 +1,41 @@
+#pragma once
+
+#include <span>
+#include <vector>
+
+#include "analysis/envelope.hpp"
+#include "analysis/outcome.hpp"
+#include "analysis/units.hpp"
+
+/// How bright a note of known pitch is: where the middle of its harmonics lies.
+namespace cvrig::analysis {
+
+struct centroid_reading {
+    volts fundamental;  ///< peak amplitude of the first harmonic
+    volts level;        ///< rms of all that count
+    double harmonic;    ///< amplitude-weighted mean harmonic number, 1 for a sine
+    double u_harmonic;  ///< standard uncertainty, from the residual about the harmonics
+};
+
+/// Centroid of a steady note's harmonics.
+///
+/// Definition: sum of k A_k / sum of A_k over the harmonics k whose peak amplitude A_k stands ten
+/// standard
+///             uncertainties out of the noise, up to 0.42 of the sample rate. Weighted by
+///             amplitude, not power: the power of a saw's lowest harmonics would hide what a filter
+///             does to the high ones.
+/// Source:     spectral centroid, common practice, no source.
+/// Input:      three periods or more of a note at `pitch` (right within 0.2 %).
+/// Refuses:    as harmonic_levels; silent if no harmonic stands out.
+[[nodiscard]] outcome<centroid_reading> measure_centroid(std::span<const double> volts,
+                                                         sample_rate rate, hertz pitch);
+
+/// The centroid against time, as frames whose brightness is 20 lg of the harmonic number.
+///
+/// Input:      windows of `window` (at least three periods are taken) every `hop`.
+/// Refuses:    as measure_centroid for the first frame that cannot be read; too_short for no frame.
+[[nodiscard]] outcome<std::vector<envelope_frame>> track_centroid(std::span<const double> volts,
+                                                                  sample_rate rate,
+                                                                  const envelope_request& request);
+
+}  // namespace cvrig::analysis

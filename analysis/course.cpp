@@ -1,0 +1,80 @@
+#include "analysis/course.hpp"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <complex>
+#include <numbers>
+#include <vector>
+
+namespace cvrig::analysis {
+
+namespace {
+
+constexpr double two_pi = 2.0 * std::numbers::pi;
+constexpr double fewest_cycles = 4.0;
+
+std::vector<double> phase_of(std::span<const hertz> course, sample_rate rate) {
+    std::vector<double> cycles;
+    cycles.reserve(course.size());
+    double sum = 0.0;
+    for (const hertz f : course) {
+        cycles.push_back(sum);
+        sum += f.value() / rate.value();
+    }
+    return cycles;
+}
+
+std::complex<double> demodulated(std::span<const double> record, std::span<const double> cycles,
+                                 std::size_t begin, std::size_t length) {
+    double mean = 0.0;
+    for (std::size_t i = 0; i < length; ++i)
+        mean += record[begin + i] / static_cast<double>(length);
+    std::complex<double> sum{};
+    for (std::size_t i = 0; i < length; ++i) {
+        const double hann = 0.5 - 0.5 * std::cos(two_pi * (static_cast<double>(i) + 0.5) /
+                                                 static_cast<double>(length));
+        sum += hann * (record[begin + i] - mean) * std::polar(1.0, -two_pi * cycles[begin + i]);
+    }
+    return sum;
+}
+
+// Difference of frequency over mean frequency, from two windows of `share` of the record.
+double relative_offset(std::span<const double> record, std::span<const double> cycles,
+                       double share) {
+    const auto length = static_cast<std::size_t>(share * static_cast<double>(record.size()));
+    const std::size_t later = record.size() - length;
+    const auto a = demodulated(record, cycles, 0, length);
+    const auto b = demodulated(record, cycles, later, length);
+    const double turned = std::arg(b * std::conj(a)) / two_pi;
+    const double expected = cycles[later + length / 2] - cycles[length / 2];
+    return turned / expected;
+}
+
+double to_cents_of(double relative) {
+    return 1200.0 * std::log2(1.0 + relative);
+}
+
+}  // namespace
+
+outcome<course_reading> measure_offset(std::span<const double> record,
+                                       std::span<const hertz> course, sample_rate rate) {
+    if (record.size() != course.size() || !(rate.value() > 0.0))
+        return refuse(refusal::bad_argument);
+    if (!std::ranges::all_of(course, [](hertz f) { return f.value() > 0.0; }))
+        return refuse(refusal::bad_argument);
+    if (record.size() < 64) return refuse(refusal::too_short);
+    if (!std::ranges::all_of(record, [](double v) { return std::isfinite(v); }))
+        return refuse(refusal::not_finite);
+    const auto cycles = phase_of(course, rate);
+    if (cycles.back() < fewest_cycles) return refuse(refusal::too_short);
+    if (std::ranges::all_of(record, [&](double v) { return v == record[0]; }))
+        return refuse(refusal::silent);
+    const double main = to_cents_of(relative_offset(record, cycles, 2.0 / 3.0));
+    const std::array others{to_cents_of(relative_offset(record, cycles, 0.62)),
+                            to_cents_of(relative_offset(record, cycles, 0.71))};
+    const double disagreement = std::max(std::abs(others[0] - main), std::abs(others[1] - main));
+    return course_reading{cents{main}, cents{disagreement}};
+}
+
+}  // namespace cvrig::analysis

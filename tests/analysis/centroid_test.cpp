@@ -1,0 +1,64 @@
+#include "analysis/centroid.hpp"
+
+#include <catch2/catch.hpp>
+#include <cmath>
+#include <numbers>
+#include <vector>
+
+using namespace cvrig;
+using namespace cvrig::analysis;
+using Catch::Matchers::WithinAbs;
+
+namespace {
+
+// Harmonic k of the given peak amplitude, 200 Hz at 48 kHz: exactly 240 samples a period.
+std::vector<double> sound_of(const std::vector<double>& peaks, std::size_t samples) {
+    std::vector<double> out(samples);
+    for (std::size_t i = 0; i < samples; ++i)
+        for (std::size_t k = 1; k <= peaks.size(); ++k)
+            out[i] += peaks[k - 1] *
+                      std::sin(2.0 * std::numbers::pi * static_cast<double>(k * i) / 240.0);
+    return out;
+}
+
+}  // namespace
+
+TEST_CASE("the centroid of a band-limited saw is the count over its harmonic number",
+          "[analysis][centroid]") {
+    // Fourier series of the saw (standard mathematics): A_k = 2/(pi k), so sum k A_k / sum A_k = K
+    // / H_K; H_10 = 2.928968.
+    std::vector<double> saw;
+    for (int k = 1; k <= 10; ++k) saw.push_back(2.0 / (std::numbers::pi * k));
+    const auto c = measure_centroid(sound_of(saw, 4800), sample_rate{48000.0}, hertz{200.0});
+    REQUIRE(c);
+    CHECK_THAT(c->harmonic,
+               WithinAbs(10.0 / 2.9289682539682538, 1e-9));  // exact tone: rounding only
+    CHECK_THAT(c->fundamental.value(), WithinAbs(2.0 / std::numbers::pi, 1e-9));
+}
+
+TEST_CASE("a sine has centroid one, whatever its gain", "[analysis][centroid]") {
+    for (const double gain : {1e-3, 1.0, -5.0}) {
+        const auto c = measure_centroid(sound_of({gain}, 2400), sample_rate{48000.0}, hertz{200.0});
+        REQUIRE(c);
+        CHECK_THAT(c->harmonic, WithinAbs(1.0, 1e-9));
+    }
+}
+
+TEST_CASE("the course of a steady sound's centroid is level", "[analysis][centroid]") {
+    const auto course =
+        track_centroid(sound_of({1.0, 1.0}, 9600), sample_rate{48000.0},
+                       {.pitch = hertz{200.0}, .window = seconds{0.02}, .hop = seconds{0.01}});
+    REQUIRE(course);
+    REQUIRE(course->size() == 19);  // (200 - 20) / 10 + 1 windows
+    for (const auto& f : *course)
+        CHECK_THAT(f.brightness.value(), WithinAbs(20.0 * std::log10(1.5), 1e-6));
+}
+
+TEST_CASE("silence and impossible requests are refused", "[analysis][centroid]") {
+    CHECK_FALSE(
+        measure_centroid(std::vector<double>(2400, 0.0), sample_rate{48000.0}, hertz{200.0}));
+    CHECK(measure_centroid(sound_of({1.0}, 2400), sample_rate{48000.0}, hertz{0.0}).error() ==
+          refusal::bad_argument);
+    CHECK(track_centroid(sound_of({1.0}, 240), sample_rate{48000.0}, {.pitch = hertz{200.0}})
+              .error() == refusal::too_short);
+}
