@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 #include <cmath>
 
+#include "analysis/centroid.hpp"
 #include "analysis/envelope.hpp"
 #include "rig/checks/listening.hpp"
 #include "rig/run/judging.hpp"
@@ -41,7 +42,7 @@ step resting(const check_request& request, seconds length) {
 }
 
 passage three_notes(const check_request& request) {
-    const seconds held = 0.35_s * std::pow(1.5, request.attempt - 1);
+    const seconds held = 0.5_s * std::pow(1.5, request.attempt - 1);
     return {.check = "accent",
             .steps = {resting(request, 20_ms), sounding(request, held, false),
                       resting(request, 50_ms), sounding(request, held, true),
@@ -74,9 +75,9 @@ std::vector<passage> plan(const check_request& request) {
 
 struct struck_note {
     double level_db{0}, u_level_db{0};
-    double brightness_db{0}, u_brightness_db{0};
+    double centroid{0}, u_centroid{0};  // in harmonics
     std::vector<analysis::envelope_frame> frames;
-    seconds begins{0.0};
+    std::vector<analysis::envelope_frame> bright;  // the centroid's course
 };
 
 struct mean_and_u {
@@ -100,22 +101,27 @@ analysis::outcome<struck_note> listen(const check_request& request, const heard_
     auto frames = analysis::track_envelope(sound, heard.rate, {.pitch = pitch});
     if (!frames) return analysis::refuse(frames.error());
     std::vector<double> level;
-    std::vector<double> brightness;
     for (const auto& f : *frames) {
         if (f.at < heard_from || f.at > heard_until || f.level.value() <= 0.0) continue;
         level.push_back(20.0 * std::log10(f.level.value()));
-        brightness.push_back(f.brightness.value());
     }
     if (level.size() < 3) return analysis::refuse(analysis::refusal::silent);
     struck_note out;
     const auto l = mean_of(level);
-    const auto b = mean_of(brightness);
     out.level_db = l.mean;
     out.u_level_db = l.u;
-    out.brightness_db = b.mean;
-    out.u_brightness_db = b.u;
     out.frames = std::move(*frames);
-    out.begins = seconds{static_cast<double>(heard.step_starts[index]) / heard.rate.value()};
+    const auto at = [&](seconds t) {
+        return static_cast<std::size_t>(t.value() * heard.rate.value());
+    };
+    const auto centre =
+        analysis::measure_centroid(part(sound, at(heard_from), at(heard_until)), heard.rate, pitch);
+    if (!centre) return analysis::refuse(centre.error());
+    out.centroid = centre->harmonic;
+    out.u_centroid = centre->u_harmonic;
+    if (auto course = analysis::track_centroid(sound, heard.rate,
+                                               {.pitch = pitch, .window = 20_ms, .hop = 8_ms}))
+        out.bright = std::move(*course);
     return out;
 }
 
@@ -127,8 +133,9 @@ reading difference(double a, double u_a, double b, double u_b) {
 void judge_decay(findings& out, const struck_note& plain, const struck_note& lifted) {
     if (!out.wanted("decay ratio")) return;
     const auto track = analysis::envelope_track::brightness;
-    const auto a = analysis::measure_decay(lifted.frames, 30_ms, 0.33_s, track);
-    const auto p = analysis::measure_decay(plain.frames, 30_ms, 0.33_s, track);
+    const seconds until{0.48};
+    const auto a = analysis::measure_settling(lifted.bright, heard_from, until, track);
+    const auto p = analysis::measure_settling(plain.bright, heard_from, until, track);
     if (!a || !p)
         return out.doubt("decay ratio", a ? p.error() : a.error(), "the held part of the notes");
     const double ratio = a->time_constant / p->time_constant;
@@ -175,8 +182,12 @@ void judge_three(findings& out, check_result& result, const check_request& reque
     }
     out.add("level rise",
             difference(lifted->level_db, lifted->u_level_db, before->level_db, before->u_level_db));
-    out.add("brightness rise", difference(lifted->brightness_db, lifted->u_brightness_db,
-                                          before->brightness_db, before->u_brightness_db));
+    const double ratio = lifted->centroid / before->centroid;
+    out.add("brightness rise",
+            make_reading(ratio, dimension::ratio,
+                         {{"noise between the harmonics",
+                           ratio * std::hypot(lifted->u_centroid / lifted->centroid,
+                                              before->u_centroid / before->centroid)}}));
     out.add("next note",
             difference(after->level_db, after->u_level_db, before->level_db, before->u_level_db));
     judge_decay(out, *before, *lifted);
@@ -217,49 +228,49 @@ check_result judge_accent(const check_request& request, std::span<const heard_pa
 
 check accent_check() {
     using form = key_spec::form;
-    return {.spec = {.name = "accent",
-                     .plays = "plain and accented notes, and a run of accents",
-                     .reads = "what an accent adds, and what is left of it afterwards",
-                     .keys = {{.name = "note",
-                               .kind = form::measure,
-                               .unit = dimension::volts,
-                               .meaning = "the pitch voltage of the notes"},
-                              {.name = "cutoff",
-                               .kind = form::measure,
-                               .unit = dimension::volts,
-                               .meaning = "the cutoff voltage while they sound"},
-                              {.name = "spacing",
-                               .kind = form::measure,
-                               .unit = dimension::seconds,
-                               .meaning = "the time from accent to accent in the run"},
-                              {.name = "rest",
-                               .kind = form::measure,
-                               .unit = dimension::seconds,
-                               .meaning = "the rest after the run"},
-                              {.name = "level rise",
-                               .unit = dimension::decibels,
-                               .meaning = "an accent raises the level by"},
-                              {.name = "brightness rise",
-                               .unit = dimension::decibels,
-                               .meaning = "an accent raises the brightness (harmonics 2 and up "
-                                          "against the fundamental) by"},
-                              {.name = "decay ratio",
-                               .unit = dimension::ratio,
-                               .meaning = "an accented note's brightness decays in this multiple "
-                                          "of a plain note's time:"},
-                              {.name = "next note",
-                               .unit = dimension::decibels,
-                               .meaning =
-                                   "the plain note after an accent differs from a plain note by"},
-                              {.name = "build-up",
-                               .unit = dimension::decibels,
-                               .meaning = "the fourth of four close accents is above the first by"},
-                              {.name = "fall back",
-                               .unit = dimension::decibels,
-                               .meaning =
-                                   "after a rest an accent differs from the first of the run by"}}},
-            .plan = plan,
-            .judge = judge_accent};
+    return {
+        .spec =
+            {.name = "accent",
+             .plays = "plain and accented notes, and a run of accents",
+             .reads = "what an accent adds, and what is left of it afterwards",
+             .keys = {{.name = "note",
+                       .kind = form::measure,
+                       .unit = dimension::volts,
+                       .meaning = "the pitch voltage of the notes"},
+                      {.name = "cutoff",
+                       .kind = form::measure,
+                       .unit = dimension::volts,
+                       .meaning = "the cutoff voltage while they sound"},
+                      {.name = "spacing",
+                       .kind = form::measure,
+                       .unit = dimension::seconds,
+                       .meaning = "the time from accent to accent in the run"},
+                      {.name = "rest",
+                       .kind = form::measure,
+                       .unit = dimension::seconds,
+                       .meaning = "the rest after the run"},
+                      {.name = "level rise",
+                       .unit = dimension::decibels,
+                       .meaning = "an accent raises the level by"},
+                      {.name = "brightness rise",
+                       .unit = dimension::ratio,
+                       .meaning =
+                           "an accent multiplies the amplitude-weighted mean of the harmonics by"},
+                      {.name = "decay ratio",
+                       .unit = dimension::ratio,
+                       .meaning = "an accented note's brightness decays in this multiple "
+                                  "of a plain note's time:"},
+                      {.name = "next note",
+                       .unit = dimension::decibels,
+                       .meaning = "the plain note after an accent differs from a plain note by"},
+                      {.name = "build-up",
+                       .unit = dimension::decibels,
+                       .meaning = "the fourth of four close accents is above the first by"},
+                      {.name = "fall back",
+                       .unit = dimension::decibels,
+                       .meaning = "after a rest an accent differs from the first of the run by"}}},
+        .plan = plan,
+        .judge = judge_accent};
 }
 
 }  // namespace cvrig

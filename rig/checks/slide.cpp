@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 #include <cmath>
 
+#include "analysis/course.hpp"
 #include "analysis/glide.hpp"
 #include "rig/checks/listening.hpp"
 #include "rig/checks/slide_passages.hpp"
@@ -163,7 +164,7 @@ struct interruption {
     const heard_passage& interrupted;
 };
 
-constexpr seconds compared{0.03};
+constexpr seconds compared{0.045};
 
 // Once the interrupted slide turns back it should follow the same course as a whole slide back does
 // from the moment that it passes the same pitch. The same window of both courses is compared, so
@@ -183,28 +184,34 @@ void judge_interrupted(findings& out, const check_request& request, const interr
     const double delay =
         i.back.glide->start.value() -
         static_cast<double>(i.whole.step_starts[second_slid] - i.back.begins) / rate;
-    const auto window = [&](const heard_passage& heard, double from_s) {
-        const auto begin = static_cast<std::size_t>(std::llround(
-            (static_cast<double>(heard.step_starts[second_slid]) / rate + from_s) * rate));
-        return part(heard.volts[0], begin,
-                    begin + static_cast<std::size_t>(compared.value() * rate));
+    const auto count = static_cast<std::size_t>(compared.value() * rate);
+    std::vector<hertz> course;
+    for (std::size_t n = 0; n < count; ++n)
+        course.push_back(glide_pitch(
+            *i.back.glide, i.back.glide->start + seconds{later + static_cast<double>(n) / rate}));
+    const auto offset = [&](const heard_passage& heard, double from_s) {
+        const auto begin =
+            heard.step_starts[second_slid] + static_cast<std::size_t>(std::llround(from_s * rate));
+        const auto window = part(heard.volts[0], begin, begin + count);
+        return analysis::measure_offset(window, std::span{course}.first(window.size()), heard.rate);
     };
-    const hertz about = (i.back.glide->from + i.back.glide->to) / 2.0;
-    const auto a = pitch_near(window(i.interrupted, delay), i.interrupted.rate, about);
-    const auto b = pitch_near(window(i.whole, delay + later), i.whole.rate, about);
+    const auto a = offset(i.interrupted, delay);
+    const auto b = offset(i.whole, delay + later);
     if (!a || !b)
         return out.doubt("interrupted", a ? b.error() : a.error(), "the interrupted slide");
-    // An error at the turn decays with the slide; this is what is left of it on average over the
-    // window.
-    const double left = tau / compared.value() * (1.0 - std::exp(-compared.value() / tau));
+    // An error at the turn decays with the slide; this is what is left of it on average between the
+    // windows' centres.
+    const double first_centre = compared.value() / 3.0;
+    const double left =
+        tau / first_centre * (std::exp(-first_centre / tau) - std::exp(-2.0 * first_centre / tau));
     const double speed = std::abs(interval(i.back.glide->from, i.back.glide->to).value()) / tau;
     out.add("interrupted",
-            make_reading(
-                interval(a->pitch, b->pitch).value() / left, dimension::cents,
-                {{"pitch estimator", std::hypot(a->u_cents().value(), b->u_cents().value()) / left},
-                 {"instant of the turn",
-                  speed * std::hypot(i.back.glide->u_start.value(), 1.0 / rate)}},
-                name_of(featured_slide(request)) + " and back"));
+            make_reading((a->offset - b->offset).value() / left, dimension::cents,
+                         {{"pitch of the moving tone",
+                           std::hypot(a->u_offset.value(), b->u_offset.value()) / left},
+                          {"instant of the turn",
+                           speed * std::hypot(i.back.glide->u_start.value(), 0.3 / rate)}},
+                         name_of(featured_slide(request)) + " and back"));
 }
 
 void judge_jump(findings& out, const heard_slide& s) {

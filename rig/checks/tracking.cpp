@@ -4,6 +4,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "analysis/course.hpp"
 #include "analysis/fit.hpp"
 #include "rig/checks/listening.hpp"
 #include "rig/run/judging.hpp"
@@ -19,6 +20,14 @@ using namespace literals;
 constexpr seconds settle_time = 10_ms;
 constexpr seconds rest_between = 12_ms;
 constexpr seconds step_edge = 1_ms;
+
+// Where the beginning of a note is looked at: after the first milliseconds of the attack and the
+// module's own delay.
+constexpr seconds settling_begins = 3_ms;
+constexpr seconds settling_time = 12_ms;
+constexpr hertz settling_from{380.0};
+// The filter's envelope turns the phase of the first harmonic a little while the note begins.
+constexpr double settling_model_cents = 0.3;
 
 struct measured_note {
     volts at;
@@ -92,20 +101,18 @@ std::string name_of(const measured_note& n) {
                        n.upward ? "up" : "down");
 }
 
-// The first part of a note against the rest: what a pitch that is read too early, or that creeps,
-// shows.
-void add_settling(measured_note& note, std::span<const double> steady, sample_rate rate,
-                  hertz pitch) {
-    const auto early = part(steady, 0, steady.size() * 2 / 5);
-    const auto late = part(steady, steady.size() * 2 / 5, steady.size());
-    const auto a = pitch_near(early, rate, pitch);
-    const auto b = pitch_near(late, rate, pitch);
-    if (!a || !b) {
-        note.u_settling_cents = -1.0;
-        return;
-    }
-    note.settling_cents = interval(a->pitch, b->pitch).value();
-    note.u_settling_cents = std::hypot(a->u_cents().value(), b->u_cents().value());
+// The beginning of a note against the rest of it: what a pitch that is read before its voltage has
+// settled, or that creeps, shows. Only notes with several periods in so short a time can tell.
+void add_settling(measured_note& note, const heard_passage& heard, std::size_t index, hertz pitch) {
+    if (pitch < settling_from) return;
+    const auto early = part_of_step(heard, 0, index, settling_begins, 1_ms);
+    const auto count = static_cast<std::size_t>(settling_time.value() * heard.rate.value());
+    if (early.size() < count) return;
+    const std::vector<hertz> course(count, pitch);
+    const auto offset = analysis::measure_offset(early.first(count), course, heard.rate);
+    if (!offset) return;
+    note.settling_cents = offset->offset.value();
+    note.u_settling_cents = std::hypot(offset->u_offset.value(), settling_model_cents);
 }
 
 stair_result measure(const check_request& request, const heard_passage& heard) {
@@ -133,7 +140,7 @@ stair_result measure(const check_request& request, const heard_passage& heard) {
         note.time_s = static_cast<double>(heard.step_starts[2 * i + 1]) / heard.rate.value();
         note.error_cents = interval(tone->pitch, expected).value();
         note.u_cents = tone->u_cents().value();
-        if (settling && tone->periods >= 8.0) add_settling(note, steady, heard.rate, tone->pitch);
+        if (settling) add_settling(note, heard, 2 * i + 1, tone->pitch);
         out.notes.push_back(note);
     }
     return out;

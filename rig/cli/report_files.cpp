@@ -35,9 +35,15 @@ void write_reports(const fs::path& folder, const run_result& result) {
 }
 
 void print_result(const run_result& result, const fs::path& folder, bool quiet) {
-    const auto table = terminal_table(result, output_style());
-    std::cout << (quiet ? table.substr(0, table.find('\n') + 1) : table);
-    if (!quiet) std::cout << "\nReport: " << (folder / "report.html").string() << '\n';
+    if (quiet) {
+        std::cout << fmt::format("{}: {} {}, {} met, {} not met, {} unsure\n",
+                                 in_words(result.outcome()), result.module, result.build_name,
+                                 result.count(verdict::pass), result.count(verdict::fail),
+                                 result.count(verdict::unsure));
+        return;
+    }
+    std::cout << terminal_table(result, output_style())
+              << "\nReport: " << (folder / "report.html").string() << '\n';
 }
 
 }  // namespace cvrig

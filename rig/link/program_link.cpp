@@ -128,12 +128,13 @@ void program_link::run(const fs::path& folder, take& t) const {
 }
 
 std::string program_link::description() const {
+    // The command's own words; files, settings and what stands for them differ from take to take.
     std::string words;
     for (const auto& argument : settings_.command) {
-        if (!words.empty()) words += ' ';
-        words += argument;
+        if (argument.find_first_of("{=") != std::string::npos) break;
+        words += (words.empty() ? "" : " ") + argument;
     }
-    return fmt::format("program: {}", words);
+    return fmt::format("program {}, {:g} kHz", words, settings_.rate.value() / 1000.0);
 }
 
 }  // namespace cvrig

@@ -28,8 +28,7 @@ double excess(const reading& r, const limit& allowed) {
 }
 
 std::string failure_sentence(const std::string& key, const reading& r, const limit& allowed) {
-    const std::string at = r.at.empty() ? "" : fmt::format(" ({})", r.at);
-    return fmt::format("{} is {}{}, but the file demands {}.", key, show(r.value, r.unit), at,
+    return fmt::format("{} is {}, but the file demands {}.", key, show(r.value, r.unit),
                        allowed.text);
 }
 

@@ -267,7 +267,7 @@ TEST_CASE("program link: a stopped take says so", "[rig][link]") {
 TEST_CASE("program link: describes itself by its command", "[rig][link]") {
     const temporary_folder folder;
     CHECK(program_link{command({"/bin/sh", "{stimulus}", "{response}"}), options_in(folder)}
-              .description() == "program: /bin/sh {stimulus} {response}");
+              .description() == "program /bin/sh, 48 kHz");
 }
 
 }  // namespace
