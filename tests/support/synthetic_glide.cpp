@@ -117,6 +117,33 @@ void filter_in_place(const synthetic_glide& g, std::vector<double>& x) {
     for (std::size_t i = 0; i < x.size(); ++i) x[i] = time[i].real();
 }
 
+/// A four-pole ladder whose cutoff falls with an envelope: trapezoidal one-poles with the feedback
+/// loop solved at every sample (V. Zavalishin, "The Art of VA Filter Design", 2012, chapter 5).
+void moving_ladder_in_place(const synthetic_glide& g, std::vector<double>& x, double first_s) {
+    std::array<double, 4> state{};
+    double slow = 0.0;
+    for (std::size_t i = 0; i < x.size(); ++i) {
+        const double t = first_s + static_cast<double>(i) / g.rate_hz - g.start_s;
+        const double open = g.sweep_octaves * std::exp(-std::max(t, -0.1) / g.sweep_s);
+        const double cutoff = std::min(g.cutoff_hz * std::exp2(open), 0.4 * g.rate_hz);
+        const double k = std::tan(pi * cutoff / g.rate_hz);
+        const double big = k / (1 + k);
+        double held = 0.0;
+        for (const double s : state) held = held * big + s / (1 + k);
+        double y = (x[i] - g.resonance * held) / (1 + g.resonance * big * big * big * big);
+        for (double& s : state) {
+            const double step = (y - s) * big;
+            y = step + s;
+            s = y + step;
+        }
+        if (g.high_pass_hz > 0) {
+            slow += (1 - std::exp(-2 * pi * g.high_pass_hz / g.rate_hz)) * (y - slow);
+            y -= slow;
+        }
+        x[i] = y;
+    }
+}
+
 std::vector<double> oscillate(const synthetic_glide& g, const std::vector<double>& phase,
                               double first_s, std::size_t fade) {
     std::vector<double> x(phase.size());
@@ -183,7 +210,10 @@ glide_record render(const synthetic_glide& g) {
     const double first_s = -static_cast<double>(lead) / g.rate_hz;
     const auto phase = phase_of_samples(g, lead + n, first_s);
     auto x = oscillate(g, phase, first_s, lead / 2);
-    if (g.filter != filter_kind::none || g.high_pass_hz > 0) filter_in_place(g, x);
+    if (g.sweep_octaves > 0)
+        moving_ladder_in_place(g, x, first_s);
+    else if (g.filter != filter_kind::none || g.high_pass_hz > 0)
+        filter_in_place(g, x);
     glide_record out;
     out.volts.assign(x.begin() + static_cast<std::ptrdiff_t>(lead), x.end());
     double power = 0.0;
@@ -202,7 +232,7 @@ glide_record render(const synthetic_glide& g) {
     return out;
 }
 
-drawn_glide draw_glide(std::uint32_t seed, bool filtered) {
+drawn_glide draw_glide(std::uint32_t seed, glide_class kind) {
     std::mt19937 random{seed};
     auto between = [&](double a, double b) {
         return std::uniform_real_distribution<double>{a, b}(random);
@@ -221,12 +251,22 @@ drawn_glide draw_glide(std::uint32_t seed, bool filtered) {
     v.to_hz = v.from_hz * std::pow(2.0, way * size / 12);
     if (v.to_hz < 32 || v.to_hz > 1000) v.to_hz = v.from_hz * std::pow(2.0, -way * size / 12);
     v.tau_s = log_between(0.005, 0.120);
+    const bool typical = kind != glide_class::fixed_amplitudes && kind != glide_class::fixed_filter;
+    const bool filtered =
+        kind != glide_class::fixed_amplitudes && kind != glide_class::typical_fixed_amplitudes;
+    if (typical) {
+        v.from_hz = log_between(65, 130);
+        v.to_hz = 2 * v.from_hz;
+        if (between(0, 1) < 0.5) std::swap(v.from_hz, v.to_hz);
+        v.tau_s = 0.022;
+    }
     v.start_s = 0.15 + between(-0.002, 0.002);
     v.length_s = 0.15 + 6.5 * v.tau_s + 0.13;
     v.wave = static_cast<oscillator>(static_cast<int>(between(0, 3)));
     v.phase_turns = between(0, 1);
     v.decay_per_s = between(0, 1) < 0.5 ? 0.0 : between(1, 5);
     v.snr_db = 40.0 + 20.0 * std::floor(between(0, 3));
+    if (typical) v.snr_db = 80;
     v.hum_db = between(0, 1) < 0.5 ? -50.0 : -1e9;
     v.seed = seed + 77;
     const double fmin = std::min(v.from_hz, v.to_hz), fmax = std::max(v.from_hz, v.to_hz);
@@ -235,6 +275,12 @@ drawn_glide draw_glide(std::uint32_t seed, bool filtered) {
         v.cutoff_hz = std::min(log_between(0.7 * fmin, 10 * fmax), 12000.0);
         v.resonance = v.filter == filter_kind::two_pole ? log_between(0.5, 6) : between(0, 3.4);
         v.high_pass_hz = between(0, 1) < 0.5 ? 0.0 : between(2, 12);
+    }
+    if (kind == glide_class::moving_filter) {
+        v.sweep_octaves = between(0.5, 2.0);
+        v.sweep_s = between(0.1, 0.4);
+        v.filter = filter_kind::ladder;
+        v.cutoff_hz = log_between(2 * fmin, 6 * fmax);
     }
     auto& r = out.request;
     r.from = hertz{v.from_hz * (1 + normal(0.003))};

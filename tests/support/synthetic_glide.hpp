@@ -30,6 +30,8 @@ struct synthetic_glide {
     double cutoff_hz{1000.0};
     double resonance{0.0};  ///< ladder feedback 0..4, or Q of the two-pole
     double high_pass_hz{0.0};
+    /// Octaves by which an envelope has opened the filter at the start, and how fast it closes.
+    double sweep_octaves{0.0}, sweep_s{0.2};
     std::uint32_t seed{1};
 };
 
@@ -50,6 +52,13 @@ struct drawn_glide {
     synthetic_glide voice;
     analysis::glide_request request;
 };
-[[nodiscard]] drawn_glide draw_glide(std::uint32_t seed, bool filtered);
+enum class glide_class {
+    fixed_amplitudes,          ///< 5-120 ms, 32-1000 Hz, 1-24 semitones, 40/60/80 dB
+    fixed_filter,              ///< the same behind a ladder, a two-pole or unequal poles
+    typical_fixed_amplitudes,  ///< a bass line: 22 ms, 65-260 Hz, an octave, 80 dB
+    typical_fixed_filter,
+    moving_filter,  ///< typical, while an envelope closes the filter
+};
+[[nodiscard]] drawn_glide draw_glide(std::uint32_t seed, glide_class kind);
 
 }  // namespace cvrig::testing
