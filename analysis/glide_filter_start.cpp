@@ -58,14 +58,14 @@ struct ranked {
 };
 
 /// A start found without a filter is late by the filter's delay.
-voice_state behind(const glide_law& law, const voice_filter& filter) {
-    voice_state state{law, 0.0, true, filter};
+voice_state behind(const glide_law& law, double decay_per_s, const voice_filter& filter) {
+    voice_state state{law, decay_per_s, true, filter};
     state.law.at[at_start] -= filter.delay_s(middle_hz(law));
     return state;
 }
 
-std::vector<ranked> typical_filters(voice_model& model, const VectorXd& volts,
-                                    const glide_law& law) {
+std::vector<ranked> typical_filters(voice_model& model, const VectorXd& volts, const glide_law& law,
+                                    double decay_per_s) {
     const double high = std::max(law.from_hz(), law.to_hz());
     const double low = std::min(law.from_hz(), law.to_hz());
     std::vector<ranked> out;
@@ -75,7 +75,7 @@ std::vector<ranked> typical_filters(voice_model& model, const VectorXd& volts,
         const double multiple = first * std::pow(7.0 / first, i / (cutoffs - 1.0));
         for (const auto& filter : {ladder(high, multiple, 0.3), ladder(high, multiple, 2.5),
                                    two_pole(high, multiple, 3.0)}) {
-            const voice_state state = behind(law, filter);
+            const voice_state state = behind(law, decay_per_s, filter);
             out.push_back({state, residual_power(model, volts, state)});
         }
     }
@@ -108,15 +108,15 @@ voice_state by_equation_error(voice_model& model, const VectorXd& volts, voice_s
 }
 
 std::vector<voice_state> filter_starts(voice_model& model, const VectorXd& volts,
-                                       const glide_law& law, std::size_t most) {
-    auto list = typical_filters(model, volts, law);
+                                       const glide_law& law, double decay_per_s, std::size_t most) {
+    auto list = typical_filters(model, volts, law, decay_per_s);
     list.resize(std::min(list.size(), std::size_t{3}));
     const double high = std::max(law.from_hz(), law.to_hz());
     auto add = [&](const voice_state& from) {
         const auto state = by_equation_error(model, volts, from, 3);
         list.push_back({state, residual_power(model, volts, state)});
     };
-    voice_state neutral{law, 0.0, true, ladder(high, 1.5, 0.0)};
+    voice_state neutral{law, decay_per_s, true, ladder(high, 1.5, 0.0)};
     add(neutral);
     add(list.front().state);
     std::sort(list.begin(), list.end(), [](auto& a, auto& b) { return a.power < b.power; });

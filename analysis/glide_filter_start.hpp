@@ -23,6 +23,7 @@ namespace cvrig::analysis::gliding {
 /// a neutral filter: those that fit best, best first.
 [[nodiscard]] std::vector<voice_state> filter_starts(voice_model& model,
                                                      const Eigen::VectorXd& volts,
-                                                     const glide_law& law, std::size_t most);
+                                                     const glide_law& law, double decay_per_s,
+                                                     std::size_t most);
 
 }  // namespace cvrig::analysis::gliding

@@ -78,10 +78,12 @@ std::pair<fit_window, VectorXd> cut(const scene& s, const glide_law& law, bool f
     };
     const Index first = std::clamp(row(law.start_s() - before), Index{0}, record.volts.size() - 1);
     const Index last = std::clamp(row(law.start_s() + after), first + 1, record.volts.size());
-    // A hard start of the model would ring in a filter, longest in a high-pass.
+    // A hard start of the model would ring in a filter, the longer the lower it is tuned.
+    const double lowest = std::min(law.from_hz(), law.to_hz());
+    const double ring_s = std::clamp(12 / lowest, 0.11, 0.35);
     const double edge_s = 2.5 * record.band.reach_s();
     return {fit_window{record.time_s(first), record.rate_hz, last - first, record.band,
-                       filtered ? std::max(0.11, edge_s) : edge_s,
+                       filtered ? std::max(ring_s, edge_s) : edge_s,
                        filtered ? std::max(0.05, edge_s) : edge_s, s.mains_hz},
             record.volts.segment(first, last - first)};
 }
@@ -123,11 +125,11 @@ solution fit_fixed(const scene& s, const glide_law& law) {
     return out;
 }
 
-solution fit_filtered(const scene& s, const glide_law& law) {
+solution fit_filtered(const scene& s, const glide_law& law, double decay_per_s) {
     const auto [window, volts] = cut(s, law, true);
     solution out{voice_model{window}, {}, s.prior, expected_variance(s), false};
     bool any = false;
-    for (const auto& start : filter_starts(out.model, volts, law, 2)) {
+    for (const auto& start : filter_starts(out.model, volts, law, decay_per_s, 2)) {
         auto fit = fit_voice(out.model, volts, start, s.prior, 40);
         if (!any || fit.rss < out.fit.rss) out.fit = std::move(fit);
         any = true;
@@ -178,7 +180,7 @@ solution climb(const scene& s, const std::vector<glide_start>& shapes) {
         if (next.fit.rss < best.fit.rss) best = std::move(next);
     }
     if (best.reaches_noise()) return best;
-    auto filtered = fit_filtered(s, shapes.front().law);
+    auto filtered = fit_filtered(s, shapes.front().law, best.fit.state.decay_per_s);
     return filtered.misfit() < best.misfit() ? std::move(filtered) : std::move(best);
 }
 
