@@ -1,6 +1,7 @@
 #include "rig/checks/slide.hpp"
 
 #include <fmt/format.h>
+#include <algorithm>
 #include <cmath>
 
 #include "analysis/course.hpp"
@@ -230,15 +231,23 @@ void collect(slide_findings& all, const check_request& request, const heard_slid
     add_shape(all, request, s);
 }
 
-void report(findings& out, const slide_findings& all) {
-    if (!all.refused.empty()) {
-        for (const char* key : {"time constant", "rise time", "overshoot"})
-            out.doubt(key, all.refused.front().second, all.refused.front().first);
-    } else {
-        out.add_worst("time constant", all.time_constant);
-        out.add_worst("rise time", all.rise_time);
-        out.add_worst("overshoot", all.overshoot);
-    }
+// One slide that surely fails decides; otherwise one that could not be measured leaves the demand
+// open.
+void add_or_doubt(findings& out, const check_request& request, const char* key,
+                  const std::vector<reading>& measured, const slide_findings& all) {
+    const auto* allowed = request.wanted.find<limit>(key, request.choice);
+    const bool fails =
+        allowed != nullptr && std::ranges::any_of(measured, [&](const reading& r) {
+            return judge(r, *allowed, request.module.coverage_factor) == verdict::fail;
+        });
+    if (all.refused.empty() || fails) return out.add_worst(key, measured);
+    out.doubt(key, all.refused.front().second, all.refused.front().first);
+}
+
+void report(findings& out, const check_request& request, const slide_findings& all) {
+    add_or_doubt(out, request, "time constant", all.time_constant, all);
+    add_or_doubt(out, request, "rise time", all.rise_time, all);
+    add_or_doubt(out, request, "overshoot", all.overshoot, all);
     if (all.shape)
         out.add("shape", *all.shape);
     else
@@ -263,10 +272,13 @@ void judge_others(findings& out, slide_findings& all, const check_request& reque
                   std::span<const heard_passage> others, const heard_slide& first) {
     const auto& law = request.module.pitch;
     const auto& s = featured_slide(request);
-    const auto back = fit(others[0], {second_slid, law.pitch(s.to), law.pitch(s.from), 0.003},
-                          "second slide of a run");
+    // A first slide that is not over yet leaves its pitch, not the demanded one, to the second.
+    hertz turned_at = law.pitch(s.to);
+    if (const auto tail = tail_pitch(others[0], slid, 60_ms, turned_at)) turned_at = tail->pitch;
+    const auto back =
+        fit(others[0], {second_slid, turned_at, law.pitch(s.from), 0.003}, "second slide of a run");
     collect(all, request, back);
-    report(out, all);
+    report(out, request, all);
     if (demands(request, "interrupted"))
         judge_interrupted(out, request, {others[0], back, others[1]}, first);
     if (demands(request, "without slide"))
