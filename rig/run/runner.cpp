@@ -185,11 +185,12 @@ std::vector<planned_take> retakes_for(std::vector<planned_check> again,
     std::vector<planned_take> out;
     while (!again.empty()) {
         const auto first = again.front();
-        const auto rest = std::ranges::stable_partition(again, [&](const planned_check& p) {
-            return p.choice == first.choice && p.attempt == first.attempt;
-        });
-        out.push_back(plan_retake(m, b, {again.begin(), rest.begin()}));
-        again.erase(again.begin(), rest.begin());
+        const auto rest =
+            std::stable_partition(again.begin(), again.end(), [&](const planned_check& p) {
+                return p.choice == first.choice && p.attempt == first.attempt;
+            });
+        out.push_back(plan_retake(m, b, {again.begin(), rest}));
+        again.erase(again.begin(), rest);
     }
     return out;
 }
