@@ -46,7 +46,8 @@ glide_reading reading_of(solution& s, const glide_request& request) {
     const auto& law = s.fit.state.law;
     const double origin = request.expected_start.value();
     const auto u = uncertainty_of(s.fit, s.model.window(), s.prior);
-    const double excess = 0.1 * s.misfit();
+    // What a model leaves above the noise moves tau by about this share of it (seen, not derived).
+    const double excess = (s.fit.state.filtered ? 0.3 : 0.1) * s.misfit();
     const auto total = [&](law_place k) { return std::hypot(u.u[k], excess); };
     glide_reading out;
     out.from = hertz{law.from_hz()};

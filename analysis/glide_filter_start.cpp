@@ -69,7 +69,7 @@ std::vector<ranked> typical_filters(voice_model& model, const VectorXd& volts, c
     const double high = std::max(law.from_hz(), law.to_hz());
     const double low = std::min(law.from_hz(), law.to_hz());
     std::vector<ranked> out;
-    constexpr int cutoffs = 6;
+    constexpr int cutoffs = 5;
     for (int i = 0; i < cutoffs; ++i) {
         const double first = 0.8 * low / high;
         const double multiple = first * std::pow(7.0 / first, i / (cutoffs - 1.0));

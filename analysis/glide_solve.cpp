@@ -125,15 +125,32 @@ solution fit_fixed(const scene& s, const glide_law& law) {
     return out;
 }
 
+/// A filter that has strayed behind the axis, or stuck in a valley, is sought afresh from the law
+/// that it has led to; the law is better by then.
+voice_state kicked(solution& s, const VectorXd& volts) {
+    voice_state state = s.fit.state;
+    const auto causal = state.filter.made_causal();
+    const double middle = std::sqrt(state.law.from_hz() * state.law.to_hz());
+    const double late = causal.delay_s(middle) - state.filter.delay_s(middle);
+    state.law.at[at_start] -= std::clamp(late, -0.25 / middle, 0.25 / middle);
+    state.filter = causal;
+    return by_equation_error(s.model, volts, state, 2);
+}
+
 solution fit_filtered(const scene& s, const glide_law& law, double decay_per_s) {
+    constexpr int first_rounds = 12, more_rounds = 30, kicks = 2;
+    constexpr std::size_t starts = 4;
     const auto [window, volts] = cut(s, law, true);
     solution out{voice_model{window}, {}, s.prior, expected_variance(s), false};
-    bool any = false;
-    for (const auto& start : filter_starts(out.model, volts, law, decay_per_s, 2)) {
-        auto fit = fit_voice(out.model, volts, start, s.prior, 40);
-        if (!any || fit.rss < out.fit.rss) out.fit = std::move(fit);
-        any = true;
-        if (out.reaches_noise()) break;
+    const auto keep = [&](voice_fit&& fit) {
+        if (out.fit.columns == 0 || fit.rss < out.fit.rss) out.fit = std::move(fit);
+        return out.reaches_noise();
+    };
+    for (const auto& start : filter_starts(out.model, volts, law, decay_per_s, starts))
+        if (keep(fit_voice(out.model, volts, start, s.prior, first_rounds))) break;
+    for (int kick = 0; kick < kicks && !(out.reaches_noise() && out.fit.settled); ++kick) {
+        if (keep(fit_voice(out.model, volts, out.fit.state, s.prior, more_rounds))) break;
+        keep(fit_voice(out.model, volts, kicked(out, volts), s.prior, first_rounds));
     }
     return out;
 }
