@@ -93,8 +93,10 @@ private:
         if (name == "settings")
             complain("{settings} must be an argument of its own, since it stands for several");
         else
-            complain(fmt::format("nothing is known as {{{}}}; the command may use {}", name,
-                                 known_names(context_)));
+            complain(
+                fmt::format("nothing is known as {{{0}}}; say what it stands for, as in --with "
+                            "{0}=VALUE, or use one of {1}",
+                            name, known_names(context_)));
         return {};
     }
 

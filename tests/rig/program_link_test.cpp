@@ -183,8 +183,8 @@ TEST_CASE("program link: a command that cannot work is refused with its place", 
     auto options = options_in(folder);
     options.substitutions = {{"image", "x"}};
     CHECK(refusal(command({CVRIG_ROGUE, "{stimulus}", "{response}", "{imgae}"}), options) ==
-          "desk.yaml:3:7: nothing is known as {imgae}; the command may use {settings}, {image}, "
-          "{response}, {stimulus}");
+          "desk.yaml:3:7: nothing is known as {imgae}; say what it stands for, as in --with "
+          "imgae=VALUE, or use one of {settings}, {image}, {response}, {stimulus}");
     CHECK_THAT(refusal(command({CVRIG_ROGUE, "{stimulus}", "{response}", "-s{settings}"}), options),
                Contains("desk.yaml:3:7: {settings} must be an argument of its own"));
     CHECK_THAT(refusal(command({CVRIG_ROGUE, "{stimulus}"}), options),
