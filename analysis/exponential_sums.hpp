@@ -20,7 +20,8 @@ struct record_grid {
 /// Definition: element p is the sum over the grid of u^p exp(s u), p = 0...3.
 /// Source:     geometric sum, sinh(s) / sinh(s / samples), and its derivatives.
 /// Input:      |Re s| below 100; |Im s| below pi * samples (twice Nyquist), exclusive.
-/// Error:      below 1e-11 of the sum of u^p exp(Re(s) u) (tests/analysis/exponential_sums_test.cpp).
+/// Error:      below 1e-11 of the sum of u^p exp(Re(s) u)
+/// (tests/analysis/exponential_sums_test.cpp).
 [[nodiscard]] std::array<std::complex<double>, 4> exponential_sums(const record_grid& grid,
                                                                    std::complex<double> s);
 

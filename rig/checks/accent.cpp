@@ -77,7 +77,6 @@ struct struck_note {
     double level_db{0}, u_level_db{0};
     double centroid{0}, u_centroid{0};  // in harmonics
     std::vector<analysis::envelope_frame> frames;
-    std::vector<analysis::envelope_frame> bright;  // the centroid's course
 };
 
 struct mean_and_u {
@@ -119,9 +118,6 @@ analysis::outcome<struck_note> listen(const check_request& request, const heard_
     if (!centre) return analysis::refuse(centre.error());
     out.centroid = centre->harmonic;
     out.u_centroid = centre->u_harmonic;
-    if (auto course = analysis::track_centroid(sound, heard.rate,
-                                               {.pitch = pitch, .window = 20_ms, .hop = 8_ms}))
-        out.bright = std::move(*course);
     return out;
 }
 
@@ -130,12 +126,19 @@ reading difference(double a, double u_a, double b, double u_b) {
                         {{"scatter of the frames", std::hypot(u_a, u_b)}});
 }
 
-void judge_decay(findings& out, const struck_note& plain, const struck_note& lifted) {
+void judge_decay(findings& out, const check_request& request, const heard_passage& heard) {
     if (!out.wanted("decay ratio")) return;
     const auto track = analysis::envelope_track::brightness;
     const seconds until{0.48};
-    const auto a = analysis::measure_settling(lifted.bright, heard_from, until, track);
-    const auto p = analysis::measure_settling(plain.bright, heard_from, until, track);
+    const auto decay_of = [&](std::size_t index) -> analysis::outcome<analysis::settling_reading> {
+        const auto course = analysis::track_centroid(
+            part_of_step(heard, 0, index, 0_ms, 1_ms), heard.rate,
+            {.pitch = request.module.pitch.pitch(note_of(request)), .window = 20_ms, .hop = 10_ms});
+        if (!course) return analysis::refuse(course.error());
+        return analysis::measure_settling(*course, heard_from, until, track);
+    };
+    const auto a = decay_of(accented);
+    const auto p = decay_of(plain_before);
     if (!a || !p)
         return out.doubt("decay ratio", a ? p.error() : a.error(), "the held part of the notes");
     const double ratio = a->time_constant / p->time_constant;
@@ -190,7 +193,7 @@ void judge_three(findings& out, check_result& result, const check_request& reque
                                               before->u_centroid / before->centroid)}}));
     out.add("next note",
             difference(after->level_db, after->u_level_db, before->level_db, before->u_level_db));
-    judge_decay(out, *before, *lifted);
+    judge_decay(out, request, heard);
     const std::vector<std::pair<std::string, const struck_note*>> shown{
         {"plain", &*before}, {"accented", &*lifted}, {"plain, after the accent", &*after}};
     result.plots.push_back(envelope_plot("Plain and accented notes", shown));

@@ -99,10 +99,10 @@ take_summary summarise(const planned_take& planned, const take& came_back, int n
 }
 
 // The run in the making: takes go out in order, their analyses come in behind.
-class session {
+class run_in_progress {
 public:
-    session(link& to_module, const module_expectations& m, const bench& b, const run_watch& watch,
-            seconds planned)
+    run_in_progress(link& to_module, const module_expectations& m, const bench& b,
+                    const run_watch& watch, seconds planned)
         : link_{to_module}, module_{m}, bench_{b}, watch_{watch}, planned_{planned} {}
 
     void expect(int takes) { takes_ = takes; }
@@ -223,7 +223,7 @@ std::vector<check_result> judge_take(const planned_take& planned, const take& ca
 
 run_outcome run(const run_plan& plan, link& to_module, const module_expectations& m, const bench& b,
                 const run_watch& watch) {
-    session s{to_module, m, b, watch, plan.sound()};
+    run_in_progress s{to_module, m, b, watch, plan.sound()};
     s.expect(static_cast<int>(plan.takes.size()));
     bool going = true;
     for (const auto& take : plan.takes) going = going && s.play(take);
