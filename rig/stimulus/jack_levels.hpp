@@ -24,8 +24,10 @@ public:
     /// In a gap beside `s`: gates low, CVs as in the step.
     [[nodiscard]] volts beside(const step& s) const { return is_gate() ? rest() : during(s); }
 
+    /// Within the limits, but for what adding up the steps of a stair in binary leaves.
     [[nodiscard]] bool allows(volts v) const noexcept {
-        return v >= output_->lowest && v <= output_->highest;
+        constexpr volts rounding{1e-9};
+        return v >= output_->lowest - rounding && v <= output_->highest + rounding;
     }
     /// The float next to `v` that does not lie outside the limits. Needs allows(v).
     [[nodiscard]] float sample(volts v) const noexcept;

@@ -150,6 +150,14 @@ TEST_CASE("render: nothing to play is a silent take", "[rig][render]") {
     CHECK(holds(s.volts.volts[cutoff], 0, s.volts.size(), 2.5F));
 }
 
+TEST_CASE("render: a stair that ends on a limit is played, whatever its sum in binary",
+          "[rig][render]") {
+    // -0.1 + 5100 * 0.001 is one unit in the last place above 5.
+    const auto s = rendered({tune("x", {note(0.1, -0.1 + 5100 * 1e-3)})});
+    const auto& pitch = s.volts.volts[0];
+    CHECK(static_cast<double>(*std::max_element(pitch.begin(), pitch.end())) <= 5.0);
+}
+
 TEST_CASE("render: a voltage outside the limits is refused, not clamped", "[rig][render]") {
     CHECK(refusal({tune("tracking", {note(0.1, 1.0), note(0.1, 5.1), note(0.1, 5.25)})}) ==
           "desk.yaml:5:5: check 'tracking' cannot be played: it needs 5.25 V at jack 'pitch', but "
