@@ -61,8 +61,11 @@ struct strike_reading {
 /// Source:     own method; the odds' scales are fitted on simulated voices (tests/accuracy).
 /// Input:      finite records, struck_at + wait + 0.15 s or longer; pitch from 25 Hz to a twentieth
 /// of
-///             the rate; wait at least 0.05 s; resting cutoff at 2 f0 or higher, else filter
-///             strikes look like amplitude strikes; a wait within three filter time constants.
+///             the rate; wait at least 0.05 s. The surest step is one semitone: over a fifth or an
+///             octave a decay that depends on pitch, or a filter that rests below 3 f0 of the upper
+///             note, looks like a strike in part; below 2 f0 a filter strike may look like an
+///             amplitude strike. Wait until the level has fallen by 0.7 dB or more, and not much
+///             longer than three times the filter's decay (nor until the note has died).
 /// Error:      a claim of 0.977 or more is right in at least 97.7 % (scripts/accuracy-strike).
 /// Refuses:    bad_argument, not_finite, too_short, silent, no_pitch for the whole;
 ///             no_contrast for one envelope whose answers cannot be told apart; silent for the

@@ -12,8 +12,12 @@ namespace {
 /// that a harmonic shows, and without one.
 constexpr double repeatability = 0.004;
 constexpr double unseen_pull = 0.02;
-/// Share of the filter's pull that the extrapolation leaves.
-constexpr double pull_left = 0.3;
+/// Share of its level by which a strike on top of another may be louder.
+constexpr double louder = 0.04;
+/// Shares, as squares, of the filter's pull and of the doubt about it that the extrapolation
+/// leaves. With ln|H| = a k^2 + b k^4 the doubt by harmonics 2 and 3 is 5 b, the error 4 b.
+constexpr double pull_left = 0.09;
+constexpr double doubt_left = 1.0;
 /// Depths beyond which a reading counts for nothing but even odds.
 constexpr double widest_u_depth = 0.30;
 
@@ -81,7 +85,9 @@ public:
     /// the new.
     void shift_by(double decay_difference) noexcept { decay_difference_ = decay_difference; }
 
-    [[nodiscard]] double observed(std::size_t j) const noexcept { return std::exp(lean_.step[j]); }
+    [[nodiscard]] double observed(std::size_t j) const noexcept {
+        return std::exp(lean_.step.level[j]);
+    }
     [[nodiscard]] double went_on(std::size_t j) const noexcept {
         const double shift = decay_difference_ * t_.blend[j];
         return std::exp(reference(t_.wait.value() + t_.u_s[j], t_.blend[j]) + gain_ + shift);
@@ -89,24 +95,26 @@ public:
     [[nodiscard]] double struck(std::size_t j, double delay_s) const noexcept {
         return std::exp(reference(t_.u_s[j] - delay_s, t_.blend[j]) + gain_);
     }
-    /// Mean squared difference of the filter's pull on the step from that of a reference at an age.
-    [[nodiscard]] double pull_error(double age_at_step_s) const noexcept {
+    /// Mean squared difference of the filter's pull, or of the doubt about it, on the step from
+    /// that of a reference at an age.
+    [[nodiscard]] double missed(std::vector<double> lean_track::*what, double age_at_step_s) const {
         double sum = 0.0;
         for (std::size_t j = t_.first_after; j < t_.step.size(); ++j) {
             const double age = age_at_step_s + t_.u_s[j];
             const double w = t_.blend[j];
             const double expected =
-                (1 - w) * at(t_.from, lean_.pull_from, age) + w * at(t_.to, lean_.pull_to, age);
-            const double d = lean_.pull_step[j] - expected;
+                (1 - w) * at(t_.from, lean_.from.*what, age) + w * at(t_.to, lean_.to.*what, age);
+            const double d = (lean_.step.*what)[j] - expected;
             sum += d * d;
         }
         return sum / static_cast<double>(t_.step.size() - t_.first_after);
     }
     [[nodiscard]] double model_error(double age_at_step_s) const noexcept {
         const double base = lean_.by == lean::none ? unseen_pull : repeatability;
-        const double pull = pull_left * std::sqrt(pull_error(age_at_step_s));
-        return std::sqrt(base * base + pull * pull + 0.06 * decay_difference_ * decay_difference_ +
-                         0.06 * gain_ * gain_);
+        const double pull = missed(&lean_track::pull, age_at_step_s);
+        const double doubt = missed(&lean_track::doubt, age_at_step_s);
+        return std::sqrt(base * base + pull_left * pull + doubt_left * doubt +
+                         0.06 * decay_difference_ * decay_difference_ + 0.06 * gain_ * gain_);
     }
 
     /// A level that falls faster at one pitch leaves the step with what it lost at the old one. The
@@ -117,15 +125,16 @@ public:
         const double late_s = t_.from.last_age().value() - 2.0 * strike_hop.value();
         line_and_pull fit;
         for (double age = early_s; age < late_s; age += 2.0 * strike_hop.value()) {
-            const double pull = at(t_.from, lean_.pull_from, age) - at(t_.to, lean_.pull_to, age);
-            fit.add(age, pull, at(t_.from, lean_.from, age) - at(t_.to, lean_.to, age));
+            const double pull = at(t_.from, lean_.from.pull, age) - at(t_.to, lean_.to.pull, age);
+            fit.add(age, pull, at(t_.from, lean_.from.level, age) - at(t_.to, lean_.to.level, age));
         }
         return fit.slope() * t_.wait.value();
     }
 
 private:
     [[nodiscard]] double reference(double age_s, double blend) const noexcept {
-        return (1 - blend) * at(t_.from, lean_.from, age_s) + blend * at(t_.to, lean_.to, age_s);
+        return (1 - blend) * at(t_.from, lean_.from.level, age_s) +
+               blend * at(t_.to, lean_.to.level, age_s);
     }
 
     /// Two strikes need not be equally loud: the step is brought to its reference by the frames
@@ -136,7 +145,7 @@ private:
         for (std::size_t j = 0; j < t_.step.size(); ++j) {
             const double age = t_.wait.value() + t_.u_s[j];
             if (t_.u_s[j] > -t_.half_s[j] - 0.006 || age < t_.half_s[j] + 0.012) continue;
-            sum += lean_.step[j] - at(t_.from, lean_.from, age);
+            sum += lean_.step.level[j] - at(t_.from, lean_.from.level, age);
             n += 1.0;
         }
         gain_ = n > 0.0 ? std::clamp(sum / n, -0.1, 0.1) : 0.0;
@@ -210,16 +219,21 @@ struct likelihoods {
     double went_on, struck, partial;
 };
 
-likelihoods weigh(double depth, double u_on, double u_struck) {
-    const double over = depth > 1.0 ? 2.5 : 1.0;
+likelihoods weigh(double depth, double u_on, double u_struck, double contrast) {
+    double struck = t5((depth - 1.0) / u_struck) / u_struck;
+    if (depth > 1.0) {
+        // Accents build up, so a second strike may also be louder than the reference, never softer.
+        const double u_louder = std::hypot(2.5 * u_struck, louder / contrast);
+        struck = 0.5 * struck + 0.5 * t5((depth - 1.0) / u_louder) / u_louder;
+    }
     double partial = 0.0;
     constexpr int steps = 36;
-    const double u = std::max(u_on, u_struck);
     for (int i = 0; i < steps; ++i) {
         const double d = 0.12 + 0.70 * (i + 0.5) / steps;
+        const double u = std::hypot((1 - d) * u_on, d * u_struck);
         partial += t5((depth - d) / u) / (u * steps);
     }
-    return {t5(depth / u_on) / u_on, t5((depth - 1.0) / (u_struck * over)) / u_struck, partial};
+    return {t5(depth / u_on) / u_on, struck, partial};
 }
 
 struct depth_reading {
@@ -254,8 +268,9 @@ amplitude_judgement judge_amplitude(const strike_tracks& t) {
         out.refused = refusal::no_contrast;
         return out;
     }
-    const likelihoods a = weigh(alike.fit.depth, alike.u_on, alike.u_struck);
-    const likelihoods b = weigh(unlike.fit.depth, unlike.u_on, unlike.u_struck);
+    const likelihoods a = weigh(alike.fit.depth, alike.u_on, alike.u_struck, alike.fit.contrast);
+    const likelihoods b =
+        weigh(unlike.fit.depth, unlike.u_on, unlike.u_struck, unlike.fit.contrast);
     out.verdict =
         to_odds(2 * a.went_on + b.went_on, 2 * a.struck + b.struck, 2 * a.partial + b.partial);
     return out;

@@ -22,11 +22,16 @@ struct frame_range {
     std::size_t first, last;
 };
 
-/// Logs of the level as the filter's pull leaves it, for the three records.
+/// One record's level as the filter's pull leaves it.
+struct lean_track {
+    std::vector<double> level;  ///< ln of the level at frequency 0
+    std::vector<double> pull;   ///< what was added to the fundamental's
+    std::vector<double> doubt;  ///< what the harmonic after next would have added less
+};
+
 struct lean_levels {
     lean by;
-    std::vector<double> from, to, step;                 ///< ln of the level at frequency 0
-    std::vector<double> pull_from, pull_to, pull_step;  ///< what was added to the fundamental's
+    lean_track from, to, step;
 };
 [[nodiscard]] lean_levels lean_on_harmonics(const strike_tracks& t);
 

@@ -22,15 +22,25 @@ std::size_t frame_at_age(const strike_track& track, double age_s) {
     return std::min(place_of(track, age_s).i, track.size() - 1);
 }
 
-std::vector<double> scaled(const std::vector<double>& ratio, double by) {
-    std::vector<double> out(ratio.size());
-    std::ranges::transform(ratio, out.begin(), [by](double r) { return by * r; });
-    return out;
+/// ln of a band over the fundamental, in volts.
+double ratio_of(const strike_track& track, std::size_t frame, std::size_t band) {
+    return 0.5 * track.bands[frame][band];
 }
 
-std::vector<double> sum(const std::vector<double>& a, const std::vector<double>& b) {
-    std::vector<double> out(a.size());
-    std::ranges::transform(a, b, out.begin(), [](double x, double y) { return x + y; });
+/// The bands leant on and doubted by, and by how much of their ratio: 1 / (k^2 - 1) for harmonic k.
+struct lever {
+    std::size_t band;
+    double share;
+};
+
+lean_track apply(const strike_track& track, lever on, lever check) {
+    lean_track out;
+    for (std::size_t i = 0; i < track.size(); ++i) {
+        const double pull = -on.share * ratio_of(track, i, on.band);
+        out.pull.push_back(pull);
+        out.level.push_back(track.log_level[i] + pull);
+        out.doubt.push_back(pull + check.share * ratio_of(track, i, check.band));
+    }
     return out;
 }
 
@@ -53,24 +63,17 @@ track_place place_of(const strike_track& track, double age_s) noexcept {
 }
 
 lean_levels lean_on_harmonics(const strike_tracks& t) {
-    lean_levels out{lean::none, {}, {}, {}, {}, {}, {}};
-    auto ratio = &strike_track::second;
-    double by = 0.0;
-    if (dependable(t, &strike_track::second, 1)) {
-        out.by = lean::second;
-        by = -1.0 / 3.0;
-    } else if (dependable(t, &strike_track::third, 2)) {
-        out.by = lean::third;
-        ratio = &strike_track::third;
-        by = -1.0 / 8.0;
-    }
-    out.pull_from = scaled(t.from.*ratio, by);
-    out.pull_to = scaled(t.to.*ratio, by);
-    out.pull_step = scaled(t.step.*ratio, by);
-    out.from = sum(t.from.log_level, out.pull_from);
-    out.to = sum(t.to.log_level, out.pull_to);
-    out.step = sum(t.step.log_level, out.pull_step);
-    return out;
+    // Bands 1, 2 and 4 begin with harmonics 2, 3 and 5; a square has only odd ones.
+    constexpr lever second{1, 1.0 / 3.0};
+    constexpr lever third{2, 1.0 / 8.0};
+    constexpr lever fifth{4, 1.0 / 24.0};
+    constexpr lever nothing{0, 0.0};
+    const bool by_second = dependable(t, &strike_track::second, 1);
+    const bool by_third = dependable(t, &strike_track::third, 2);
+    const lean by = by_second ? lean::second : by_third ? lean::third : lean::none;
+    const lever on = by_second ? second : by_third ? third : nothing;
+    const lever check = by_second ? (by_third ? third : nothing) : by_third ? fifth : nothing;
+    return {by, apply(t.from, on, check), apply(t.to, on, check), apply(t.step, on, check)};
 }
 
 }  // namespace cvrig::analysis

@@ -9,6 +9,10 @@ namespace {
 /// Upper edge, as a harmonic number, of each band.
 constexpr std::array<std::size_t, strike_bands> band_top{1, 2, 3, 4, 6, 9, 13, 19, 28, 40, 60, 90};
 
+/// Lines this far below the fundamental (-70 dB) are leakage, images and aliases as much as sound:
+/// a square's even harmonics must not count as brightness.
+constexpr double own_floor = 1e-7;
+
 struct band_powers {
     band_values sound{}, noise{};
 };
@@ -19,7 +23,7 @@ band_powers sum_bands(std::span<const std::complex<double>> lines, std::span<con
     for (std::size_t k = 1; k <= std::min<std::size_t>(lines.size(), band_top.back()); ++k) {
         while (k > band_top[band]) ++band;
         out.sound[band] += std::norm(lines[k - 1]);
-        out.noise[band] += noise[k - 1];
+        out.noise[band] += noise[k - 1] + own_floor * std::norm(lines[0]);
     }
     return out;
 }
