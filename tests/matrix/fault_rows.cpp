@@ -1,0 +1,86 @@
+#include "tests/matrix/fault_rows.hpp"
+
+#include <array>
+
+namespace cvrig::testing {
+
+namespace {
+
+constexpr std::array rows{
+    // 5 cents at 4 V are 5 / 4800 of four octaves.
+    fault_row{"pitch-slope", 0.104, false, "tracking", "", ""},
+    fault_row{"pitch-offset", 5, false, "tracking", "", ""},
+    fault_row{"pitch-knee", 5, false, "tracking", "", ""},
+    fault_row{"pitch-octave", 1, true, "tracking", "", ""},
+    fault_row{"pitch-clip-top", 1.5, true, "tracking", "", ""},
+    fault_row{"pitch-clip-bottom", 0.5, true, "tracking", "slide",
+              "the slide from 0 V starts too high"},
+    // 2 cents over a stair of 3.7 s.
+    fault_row{"pitch-drift", 0.54, false, "tracking", "slide",
+              "a slide's end and its plain note are read at different times"},
+    fault_row{"pitch-hysteresis", 1, false, "tracking", "", ""},
+    // A note lies up to half a step off the line.
+    fault_row{"pitch-quantised", 5, false, "tracking", "slide", "a slide moves in steps"},
+    // The first 8 ms make up 0.63 of what is read of the first 12 ms.
+    fault_row{"pitch-early-read", 4.8, false, "tracking", "slide", "a slide begins off its pitch"},
+    fault_row{"pitch-stale", 20, true, "tracking", "slide,level,accent",
+              "any note may keep the pitch before"},
+    // 5 cents are 0.289 %.
+    fault_row{"rate-ratio", 0.289, false, "tracking", "", ""},
+    fault_row{"calibration-lost", 1, true, "tracking", "", ""},
+    fault_row{"calibration-layout", 1, true, "tracking", "", ""},
+    fault_row{"slide-strikes", 1, true, "retrigger", "slide",
+              "the strike breaks into the sound that is fitted"},
+    fault_row{"slide-fails-to-strike", 1, true, "retrigger", "", ""},
+    fault_row{"slide-time", 10, false, "slide", "", ""},
+    // The semitone is 11/12 octave from the octave, for which the time is right.
+    fault_row{"slide-interval-dependence", 10.9, false, "slide", "", ""},
+    fault_row{"slide-slow-8x", 1, true, "slide", "", ""},
+    fault_row{"slide-second-jumps", 1, true, "slide", "", ""},
+    fault_row{"slide-interrupted-start", 15, false, "slide", "", ""},
+    fault_row{"slide-arrival-short", 2, false, "slide", "", ""},
+    fault_row{"slide-shape-hertz", 1, true, "slide", "", ""},
+    fault_row{"slide-overshoot", 6, false, "slide", "", ""},
+    fault_row{"step-smear", 2, false, "slide", "tracking",
+              "notes begin while the pitch still moves"},
+    fault_row{"legato-strikes", 1, true, "retrigger", "", ""},
+    fault_row{"step-fails-to-strike", 1, true, "retrigger", "", ""},
+    fault_row{"filter-only-strikes", 1, true, "retrigger", "slide",
+              "the strike breaks into the sound that is fitted"},
+    fault_row{"amplitude-only-strikes", 1, true, "retrigger", "slide",
+              "the strike breaks into the sound that is fitted"},
+    fault_row{"accent-strikes", 1, true, "retrigger", "", ""},
+    fault_row{"trigger-dead-in-mode", 1, true, "level", "", ""},
+    fault_row{"gate-stuck", 60000, true, "level", "tracking,slide,retrigger,accent,stereo",
+              "no note ends"},
+    fault_row{"gate-inverted", 1, true, "level", "tracking,slide,retrigger,accent,stereo",
+              "notes sound in the gaps"},
+    fault_row{"gate-threshold", 4, true, "level", "tracking,slide,retrigger,accent,stereo",
+              "no note sounds"},
+    fault_row{"accent-late", 1, true, "accent", "level",
+              "the held note after an accent is accented"},
+    fault_row{"accent-early", 5, true, "accent", "", ""},
+    fault_row{"accent-never-falls", 100, true, "accent", "", ""},
+    // Build-up 0.87 dB, 0.3 dB demanded.
+    fault_row{"accent-build-up-absent", 65, false, "accent", "", ""},
+    // Rise 4 dB, at most 7 dB.
+    fault_row{"accent-level", 3, false, "accent", "", ""},
+    fault_row{"accent-opens-less", 0.72, false, "accent", "", ""},
+    fault_row{"accent-decay", 43, false, "accent", "", ""},
+    fault_row{"output-dc", 0.03, false, "level", "stereo",
+              "the offset is no part of a null, but its step is"},
+    fault_row{"output-inverted", 1, true, "stereo", "", ""},
+    fault_row{"output-dead", 1, true, "stereo", "level", "the right output has no level"},
+    fault_row{"output-delay", 1, true, "stereo", "", ""},
+    fault_row{"output-quieter", 0.3, false, "stereo", "", ""},
+    // Level 8.3 to 8.9 dBu, at most 12 dBu.
+    fault_row{"level-jump", 3.4, false, "level", "", ""},
+};
+
+}  // namespace
+
+std::span<const fault_row> fault_rows() noexcept {
+    return rows;
+}
+
+}  // namespace cvrig::testing
