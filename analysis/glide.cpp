@@ -14,7 +14,10 @@ using namespace gliding;
 namespace {
 
 constexpr double least_interval_cents = 10.0;
-constexpr double most_misfit = 0.005;    // of the voice's RMS
+// Misfit beyond the noise, of the voice's RMS. A filter model bends further before it breaks, so
+// what it leaves must be less.
+constexpr double most_misfit = 0.005;
+constexpr double most_misfit_filtered = 0.001;
 constexpr double least_known_tau = 0.5;  // u(tau) over tau
 constexpr double jump_s = 0.002;         // so short a tau is a jump whatever its uncertainty
 
@@ -75,7 +78,9 @@ outcome<glide_reading> measure_glide(std::span<const double> volts, sample_rate 
     if (const auto why = unusable(volts, rate, request)) return refuse(*why);
     auto solved = solve_glide(volts, rate.value(), request);
     if (!solved) return refuse(solved.error());
-    if (!(solved->misfit() < most_misfit)) return refuse(refusal::no_fit);
+    const bool filtered = solved->fit.state.filtered;
+    if (!(solved->misfit() < (filtered ? most_misfit_filtered : most_misfit)))
+        return refuse(refusal::no_fit);
     const auto reading = reading_of(*solved, request);
     const double u = reading.u_time_constant.value();
     if (!(u < std::max(least_known_tau * reading.time_constant.value(), jump_s)))

@@ -203,7 +203,9 @@ solution climb(const scene& s, const std::vector<glide_start>& shapes) {
 
 /// Tries the other shapes; a better one replaces the first only if the odds decide for it.
 void decide_shape(solution& main, const scene& s, const std::vector<glide_start>& shapes) {
-    main.shape_decided = true;
+    // Above the noise a wrong filter decides as much as the shape does.
+    main.shape_decided = main.reaches_noise();
+    if (!main.shape_decided && main.fit.state.filtered) return;
     for (const auto& start : shapes) {
         if (start.law.shape == main.fit.state.law.shape) continue;
         auto other = with_shape(main, s, start.law);
@@ -222,7 +224,7 @@ void decide_shape(solution& main, const scene& s, const std::vector<glide_start>
 bool solution::reaches_noise() const {
     // What band edges and digital filters leave of the voice, and what the bend does.
     const double rounding =
-        3e-5 + 0.2 * std::min(bend(fit.state.law, model.window().band.edge_hz), 0.01);
+        3e-5 + 0.4 * std::min(bend(fit.state.law, model.window().band.edge_hz), 0.01);
     return fit.variance() < 1.3 * noise_variance + std::pow(rounding * fit.signal_rms, 2);
 }
 
