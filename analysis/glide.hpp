@@ -55,9 +55,8 @@ struct glide_reading {
 /// Input:      one channel, 16 kHz or more, with at least 60 ms and four cycles before the start;
 ///             after it 90 ms and, for full accuracy, 6.5 time constants. Pitches 20 Hz to a tenth
 ///             of the rate, up to four octaves apart; time constants up to 0.5 s.
-/// Error:      scripts/accuracy-glide prints it: below 0.001 % (median) of the time constant on
-/// wide
-///             draws at 40-80 dB, and within 1 % on each of 192 slides of fixed harmonics. The
+/// Error:      scripts/accuracy-glide prints it: about 0.001 % (median) of the time constant on
+///             wide draws at 40-80 dB, and within 1 % on each of 192 slides of fixed harmonics. The
 ///             stated uncertainty holds for those; behind a filter it is up to two times too small.
 ///             Behind a filter tuned near or below the pitch, one slide in ten is refused, and a
 ///             filter that moves during the slide is nearly always refused.
