@@ -45,8 +45,7 @@ reading cents_reading(double value, double u, std::string at = {}) {
 
 TEST_CASE("a reading passes only inside its limits by two standard uncertainties",
           "[run][judging]") {
-    // JCGM 106:2012, clause 8: guard band w = U = 2u. The limits of the issue "5 cent" with u = 0.5
-    // cent.
+    // JCGM 106:2012, clause 8: guard band w = U = 2u, here 1 cent about limits of 5 cents.
     const auto limits = between(-5.0, 5.0);
     CHECK(judge(cents_reading(3.9, 0.5), limits, 2.0) == verdict::pass);
     CHECK(judge(cents_reading(4.1, 0.5), limits, 2.0) == verdict::unsure);
