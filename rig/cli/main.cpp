@@ -1,7 +1,10 @@
 #include <fmt/format.h>
 #include <CLI/CLI.hpp>
+#include <algorithm>
 #include <filesystem>
 #include <iostream>
+#include <span>
+#include <string_view>
 
 #include "rig/cli/commands.hpp"
 #include "rig/platform/own_program.hpp"
@@ -86,10 +89,17 @@ exit_status dispatch(const CLI::App& app, command_line& line) {
     return explain_command(line.explained, line.explained_bench);
 }
 
-// With --bisect a rig that cannot be used must not count against the firmware.
-exit_status unusable(const command_line& line) {
-    return line.run.bisect || line.rejudge.bisect ? exit_status::bisect_skip
-                                                  : exit_status::unusable;
+// With --bisect a rig that cannot be used must not count against the firmware. The arguments are
+// asked themselves, since a parser that gave up has not stored all of them.
+exit_status unusable(std::span<char*> arguments) {
+    const bool bisect = std::ranges::any_of(
+        arguments, [](const char* a) { return std::string_view{a} == "--bisect"; });
+    return bisect ? exit_status::bisect_skip : exit_status::unusable;
+}
+
+std::string one_sentence(const CLI::App*, const CLI::Error& e) {
+    return fmt::format("cvrig: {}; `cvrig --help` and `cvrig run --help` list what there is.\n",
+                       e.what());
 }
 
 }  // namespace
@@ -98,6 +108,8 @@ int main(int argc, char** argv) {
     CLI::App app{"cvrig: proves a synth voice firmware build on the bench"};
     app.set_version_flag("--version", std::string{"cvrig " CVRIG_VERSION});
     app.require_subcommand(1);
+    app.failure_message(one_sentence);
+    const std::span arguments{argv, static_cast<std::size_t>(argc)};
     command_line line;
     add_run(app, line);
     add_others(app, line);
@@ -105,7 +117,7 @@ int main(int argc, char** argv) {
         app.parse(argc, argv);
         return static_cast<int>(dispatch(app, line));
     } catch (const CLI::ParseError& e) {
-        return app.exit(e) == 0 ? 0 : static_cast<int>(unusable(line));
+        return app.exit(e) == 0 ? 0 : static_cast<int>(unusable(arguments));
     } catch (const user_error& e) {
         std::cerr << "cvrig: " << e.what() << '\n';
     } catch (const std::filesystem::filesystem_error& e) {
@@ -113,5 +125,5 @@ int main(int argc, char** argv) {
     } catch (const std::bad_alloc&) {
         std::cerr << "cvrig: There is not enough memory for this run.\n";
     }
-    return static_cast<int>(unusable(line));
+    return static_cast<int>(unusable(arguments));
 }

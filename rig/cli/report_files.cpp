@@ -1,7 +1,10 @@
 #include "rig/cli/report_files.hpp"
 
 #include <fmt/format.h>
+#include <array>
 #include <iostream>
+#include <utility>
+#include <vector>
 
 #include "rig/expectations/user_error.hpp"
 #include "rig/platform/files.hpp"
@@ -29,9 +32,22 @@ void prepare_report_folder(const fs::path& folder) {
 }
 
 void write_reports(const fs::path& folder, const run_result& result) {
-    write_file_atomically(folder / "report.json", json_report(result));
-    write_file_atomically(folder / "report.xml", junit_report(result));
-    write_file_atomically(folder / "report.html", html_report(result, built_in_assets()));
+    const std::array<std::pair<fs::path, std::string>, 3> reports{
+        {{folder / "report.json", json_report(result)},
+         {folder / "report.xml", junit_report(result)},
+         {folder / "report.html", html_report(result, built_in_assets())}}};
+    std::vector<fs::path> written;
+    try {
+        for (const auto& [file, text] : reports) {
+            write_file_atomically(file, text);
+            written.push_back(file);
+        }
+    } catch (const user_error&) {
+        // Some of the reports without the others would pass for a whole run.
+        std::error_code ignored;
+        for (const auto& file : written) fs::remove(file, ignored);
+        throw;
+    }
 }
 
 void print_result(const run_result& result, const fs::path& folder, bool quiet) {

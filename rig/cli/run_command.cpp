@@ -75,9 +75,17 @@ void fill(run_result& r, run_outcome outcome, seconds wall) {
     r.wall = wall;
 }
 
+std::shared_ptr<spdlog::sinks::sink> log_file(const fs::path& file) {
+    try {
+        return std::make_shared<spdlog::sinks::basic_file_sink_mt>(file.string(), true);
+    } catch (const spdlog::spdlog_ex&) {
+        throw user_error{fmt::format(
+            "The log {} cannot be written; choose another folder with --report.", file.string())};
+    }
+}
+
 std::shared_ptr<spdlog::logger> open_log(const fs::path& folder) {
-    auto sink =
-        std::make_shared<spdlog::sinks::basic_file_sink_mt>((folder / "run.log").string(), true);
+    auto sink = log_file(folder / "run.log");
     auto log = std::make_shared<spdlog::logger>("run", std::move(sink));
     log->set_pattern("%Y-%m-%dT%H:%M:%S.%e %l %v");
     return log;
@@ -142,11 +150,11 @@ exit_status run_command(const run_arguments& a) {
     require_fit(b, m);
     require_image(a.image);
     const auto plan = plan_run(m, b, a.filter);
+    const interrupts stop_on_signal;
     prepare_report_folder(a.report_folder);
     if (a.keep_takes) keep_files(a, a.report_folder);
     const auto log = open_log(a.report_folder);
 
-    const interrupts stop_on_signal;
     const temporary_folder working;
     program_link to_module{b.program,
                            {.recorded = m.listen,
@@ -157,7 +165,8 @@ exit_status run_command(const run_arguments& a) {
     auto result = describe(a, m, b, to_module);
     const auto begin = std::chrono::steady_clock::now();
     auto outcome = play(a, plan, to_module, m, b, *log, stop_on_signal.token());
-    const bool stopped = outcome.stopped;
+    // A stop in the last take leaves no take for the runner to leave out.
+    const bool stopped = outcome.stopped || stop_on_signal.token().stop_requested();
     fill(result, std::move(outcome),
          seconds{std::chrono::duration<double>(std::chrono::steady_clock::now() - begin).count()});
     log_result(*log, result);

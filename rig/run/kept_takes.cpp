@@ -32,10 +32,21 @@ json description_of(const take& t) {
             {"problems", t.problems},   {"log", t.log}};
 }
 
+bool is_list_of_texts(const json& v) {
+    return v.is_array() && std::ranges::all_of(v, [](const json& one) { return one.is_string(); });
+}
+
+bool is_description(const json& v) {
+    if (!v.is_object() || v.value("format", json{}) != "cvrig take 1") return false;
+    return is_list_of_texts(v.value("sent", json{})) &&
+           is_list_of_texts(v.value("heard", json{})) &&
+           is_list_of_texts(v.value("problems", json{})) && v.value("log", json{}).is_string();
+}
+
 json read_description(const fs::path& file) {
     std::ifstream in{file};
     auto parsed = json::parse(in, nullptr, false);
-    if (!parsed.is_object() || parsed.value("format", "") != "cvrig take 1")
+    if (!is_description(parsed))
         throw user_error{
             fmt::format("{} is not the description of a kept take; keep the folder as `cvrig run "
                         "--keep-takes` wrote it.",
