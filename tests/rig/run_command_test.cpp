@@ -119,7 +119,8 @@ TEST_CASE("command: files and arguments that cannot be used end with 2, or 125 f
     CHECK(good.run({"--no-such-option"}).status == 2);
     CHECK(start({}).status == 2);
     CHECK(start({"run", "no-such-file", "--bench", good.bench.string()}).status == 2);
-    CHECK(desk{"no-such-program, \"{stimulus}\", \"{response}\""}.run().status == 2);
+    CHECK(desk{"no-such-program, \"{stimulus}\", \"{response}\", \"{settings}\""}.run().status ==
+          2);
 }
 
 TEST_CASE(
@@ -127,11 +128,13 @@ TEST_CASE(
     "[cli]") {
     for (const char* mode : {"crash", "hang", "nan", "wrong-rate"}) {
         const desk d{std::string{"\"" CVRIG_ROGUE "\", "} + mode +
-                     ", \"{stimulus}\", \"{response}\""};
+                     ", \"{stimulus}\", \"{response}\", \"{settings}\""};
         const auto r = d.run({"--bisect"});
         INFO(mode << r.out << r.err);
         CHECK(r.status == 125);
-        CHECK(read(d.report / "report.xml").find("<failure") == std::string::npos);
+        const auto xml = read(d.report / "report.xml");
+        CHECK(xml.find("could not be judged") != std::string::npos);
+        CHECK(xml.find("<failure") == std::string::npos);
         CHECK_FALSE(d.half_written());
     }
 }
