@@ -36,7 +36,9 @@ step tied(volts to, seconds length, bool slide) {
 passage single(const check_request& request, const voltage_step& s) {
     passage p = blank(request, "a slide from " + name_of(s), s.from, long_first_note);
     p.steps.push_back(tied(s.to, slide_length(request), true));
-    p.steps.push_back({.length = rest_before_plain, .pitch = s.to});
+    // Back to the first voltage and up again: a module that stops short of a target must not hold
+    // the reference note there, too.
+    p.steps.push_back({.length = rest_before_plain, .pitch = s.from});
     p.steps.push_back({.length = plain_note, .pitch = s.to, .gate = true});
     return p;
 }
