@@ -102,6 +102,9 @@ void count(std::map<std::string, tally>& into, const verdicts& v) {
 
 void examine_wrong(row_result& r, const fault_row& row, unsigned unit, const verdicts& v) {
     count(r.wrong, v);
+    if (!v.contains(std::string{row.must}))
+        r.deviations.push_back(
+            fmt::format("{}: unit {}: {} was not played", row.name, unit, row.must));
     for (const auto& [check, outcome] : v) {
         if (check == row.must && outcome != verdict::fail)
             r.deviations.push_back(fmt::format("{}: unit {}: {} should fail and is {}", row.name,
@@ -195,11 +198,14 @@ int main(int argc, char** argv) {
             read_expectations(argc > 1 ? argv[1] : "demo/ferrule.expectations.yaml", specs),
             read_bench(argc > 2 ? argv[2] : "demo/desk.bench.yaml")};
         const unsigned units = argc > 3 ? static_cast<unsigned>(std::stoul(argv[3])) : 10;
+        const auto rows = chosen(argc > 4 ? argv[4] : "");
+        if (rows.empty())
+            throw user_error{fmt::format("There is no fault '{}' in the table.", argv[4])};
         std::cout << fmt::format("{:34}", fmt::format("{} units", units));
         for (const auto& check : specs) std::cout << fmt::format("{:>11}", check.name);
         std::cout << std::endl;
         const int wrong = examine_good(f, units);
-        const auto deviations = examine_all(f, chosen(argc > 4 ? argv[4] : ""), units);
+        const auto deviations = examine_all(f, rows, units);
         std::cout << "\nAlso touched:\n";
         for (const auto& row : cvrig::testing::fault_rows())
             if (!row.also.empty())
