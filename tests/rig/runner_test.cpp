@@ -1,6 +1,7 @@
 #include "rig/run/runner.hpp"
 
 #include <catch2/catch.hpp>
+#include <random>
 
 #include "tests/rig/simple_module.hpp"
 
@@ -183,4 +184,36 @@ TEST_CASE("a filter that leaves nothing, or names no check, is refused", "[run][
                     user_error);
     CHECK_THROWS_AS(plan_run(m, simple_bench(), {.checks = {}, .settings = {{"mode", "tied"}}}),
                     user_error);
+}
+
+TEST_CASE("two outputs that only hiss are not compared", "[run][runner][stereo]") {
+    simple_module dead;
+    dead.spoil = [](take& t) {
+        std::minstd_rand hiss{7};
+        std::uniform_real_distribution<float> volts_of{-3e-4F, 3e-4F};
+        for (auto& jack : t.heard)
+            for (float& v : jack) v = volts_of(hiss);
+    };
+    const auto r = run_with(std::move(dead));
+    const auto& gain = find(r, "stereo", "gain difference");
+    CHECK(gain.outcome == verdict::unsure);
+    CHECK(gain.reason == "Neither output gives more than it does without a note.");
+    CHECK(outcome_of(r, "level") == verdict::fail);
+}
+
+TEST_CASE("the stair's pitch moves together with its gate, as a sequencer's does",
+          "[run][tracking]") {
+    const auto m = with_checks();
+    const auto b = simple_bench();
+    const auto* stair = find_check("tracking");
+    const auto passages = stair->plan({m, b, m.checks[0], {}});
+    const auto& steps = passages[0].steps;
+    int with_gate = 0;
+    for (std::size_t i = 1; i < steps.size(); ++i) {
+        if (steps[i].pitch == steps[i - 1].pitch) continue;
+        CHECK((steps[i].gate && !steps[i - 1].gate));
+        ++with_gate;
+    }
+    // Nine notes up and nine down; the first has none before it, and the top one sounds twice.
+    CHECK(with_gate == 16);
 }
