@@ -38,6 +38,13 @@ volts noise_of(std::span<const double> silence) {
     return volts{std::sqrt(std::max(0.0, squares / n - (sum / n) * (sum / n)))};
 }
 
+bool sounds(const heard_passage& heard, std::size_t jack, std::span<const double> record) {
+    // Noise of the same kind differs far less than this from one stretch to the next.
+    constexpr double beyond_noise = 4.0;
+    constexpr volts audible{1e-4};
+    return noise_of(record) > std::max(audible, noise_of(heard.silence[jack]) * beyond_noise);
+}
+
 analysis::outcome<analysis::tone_reading> pitch_near(std::span<const double> record,
                                                      sample_rate rate, hertz expected) {
     analysis::tone_request request;

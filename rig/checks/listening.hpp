@@ -21,6 +21,11 @@ namespace cvrig {
 /// Root mean square of a record about its mean; 0 for an empty one.
 [[nodiscard]] volts noise_of(std::span<const double> silence);
 
+/// Whether a record of one jack is louder than the take's opening silence by so much that there is
+/// more in it than noise.
+[[nodiscard]] bool sounds(const heard_passage& heard, std::size_t jack,
+                          std::span<const double> record);
+
 /// The pitch of a note that should sound at `expected`: searched within two octaves either side
 /// first, so that an octave error is found and named, then over the whole range.
 [[nodiscard]] analysis::outcome<analysis::tone_reading> pitch_near(std::span<const double> record,

@@ -46,9 +46,6 @@ void judge_pair(findings& out, const check_request& request, const analysis::ste
                                    .at = at});
 }
 
-// Below this neither output sounds, and nothing can be compared.
-constexpr volts audible{1e-4};
-
 double rms_of_difference(std::span<const double> a, std::span<const double> b) {
     double sum = 0.0;
     const std::size_t n = std::min(a.size(), b.size());
@@ -77,26 +74,34 @@ void judge_unlike(findings& out, const check_request& request, std::span<const d
     out.doubt("polarity", why, at);
 }
 
+void judge_held(findings& out, const check_request& request, const heard_passage& heard,
+                const std::vector<const char*>& keys) {
+    const auto left = held_part(heard, 0);
+    const auto right = held_part(heard, 1);
+    const std::string at = request.module.listen[1] + " against " + request.module.listen[0];
+    const auto doubt_all = [&](const auto&... why) {
+        for (const char* key : keys) out.doubt(key, why...);
+    };
+    if (!sounds(heard, 0, left) && !sounds(heard, 1, right))
+        return doubt_all("Neither output gives more than it does without a note.");
+    const auto pair = analysis::compare_channels(left, right, heard.rate);
+    const auto level = analysis::measure_level(left);
+    if (pair && level)
+        judge_pair(out, request, *pair, at, noise_of(heard.silence[0]) / level->ac_rms);
+    else if (!pair && pair.error() != analysis::refusal::not_finite)
+        judge_unlike(out, request, left, right, pair.error(), at);
+    else
+        doubt_all(pair ? level.error() : pair.error(), at);
+}
+
 check_result judge_stereo(const check_request& request, std::span<const heard_passage> heard) {
     findings out{request};
     const std::vector<const char*> keys{"gain difference", "delay", "null depth", "polarity"};
-    if (heard[0].volts.size() != 2) {
+    if (heard[0].volts.size() == 2) {
+        judge_held(out, request, heard[0], keys);
+    } else {
         for (const char* key : keys)
             out.doubt(key, "This check needs exactly two recorded jacks; change `listen`.");
-    } else {
-        const auto left = held_part(heard[0], 0);
-        const auto right = held_part(heard[0], 1);
-        const std::string at = request.module.listen[1] + " against " + request.module.listen[0];
-        const auto pair = analysis::compare_channels(left, right, heard[0].rate);
-        const auto level = analysis::measure_level(left);
-        const bool one_sounds = std::max(noise_of(left), noise_of(right)) > audible;
-        if (pair && level) {
-            judge_pair(out, request, *pair, at, noise_of(heard[0].silence[0]) / level->ac_rms);
-        } else if (one_sounds && pair.error() != analysis::refusal::not_finite) {
-            judge_unlike(out, request, left, right, pair.error(), at);
-        } else {
-            for (const char* key : keys) out.doubt(key, pair ? level.error() : pair.error(), at);
-        }
     }
     check_result result;
     result.findings = std::move(out).take();
