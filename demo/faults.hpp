@@ -82,8 +82,8 @@ enum class fault {
 
 inline constexpr std::size_t fault_count = static_cast<std::size_t>(fault::count);
 
-/// What a user may know about a fault. `checks` names every check that should see it, or is empty
-/// where none of tracking, slide, retrigger, accent, level and stereo is meant to.
+/// What a user may know about a fault. `checks` names the checks that must see it, or is empty
+/// where none is meant to yet.
 struct fault_description {
     fault which;
     std::string_view name;
