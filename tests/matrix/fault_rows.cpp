@@ -19,8 +19,11 @@ constexpr std::array rows{
     fault_row{"pitch-drift", 0.54, false, "tracking", "slide",
               "a slide's end and its plain note are read at different times"},
     fault_row{"pitch-hysteresis", 1, false, "tracking", "", ""},
-    // A note lies up to half a step off the line.
-    fault_row{"pitch-quantised", 5, false, "tracking", "slide", "a slide moves in steps"},
+    // A note lies up to half a step off. With this grid no note 200 cents from the next comes to
+    // lie half-way between two steps, where noise would decide: at half the size notes are up to a
+    // third of a step off, at one and a half times up to four ninths.
+    fault_row{"pitch-quantised", 1200.0 / 239.0, false, "tracking", "slide",
+              "a slide moves in steps"},
     // The first 8 ms make up 0.63 of what is read of the first 12 ms.
     fault_row{"pitch-early-read", 4.8, false, "tracking", "slide", "a slide begins off its pitch"},
     fault_row{"pitch-stale", 20, true, "tracking", "slide,level,accent",
@@ -38,6 +41,7 @@ constexpr std::array rows{
     fault_row{"slide-slow-8x", 1, true, "slide", "", ""},
     fault_row{"slide-second-jumps", 1, true, "slide", "", ""},
     fault_row{"slide-interrupted-start", 15, false, "slide", "", ""},
+    fault_row{"slide-dead-waveform", 1, true, "slide", "", ""},
     fault_row{"slide-arrival-short", 2, false, "slide", "", ""},
     fault_row{"slide-shape-hertz", 1, true, "slide", "", ""},
     fault_row{"slide-overshoot", 6, false, "slide", "", ""},
@@ -50,11 +54,15 @@ constexpr std::array rows{
     fault_row{"amplitude-only-strikes", 1, true, "retrigger", "slide",
               "the strike breaks into the sound that is fitted"},
     fault_row{"accent-strikes", 1, true, "retrigger", "", ""},
-    fault_row{"trigger-dead-in-mode", 1, true, "level", "", ""},
+    fault_row{"trigger-dead-in-mode", 1, true, "level", "tracking,slide,retrigger,accent,stereo",
+              "no note sounds in one mode"},
     fault_row{"gate-stuck", 60000, true, "level", "tracking,slide,retrigger,accent,stereo",
               "no note ends"},
     fault_row{"gate-inverted", 1, true, "level", "tracking,slide,retrigger,accent,stereo",
               "notes sound in the gaps"},
+    // More than the gate's own 1.5 V, so that it opens in silence, too.
+    fault_row{"gate-edge-noise", 4, true, "level", "tracking,slide,retrigger,accent,stereo",
+              "the gate opens and closes at random"},
     fault_row{"gate-threshold", 4, true, "level", "tracking,slide,retrigger,accent,stereo",
               "no note sounds"},
     fault_row{"accent-late", 1, true, "accent", "level",
@@ -67,6 +75,7 @@ constexpr std::array rows{
     fault_row{"accent-level", 3, false, "accent", "", ""},
     fault_row{"accent-opens-less", 0.72, false, "accent", "", ""},
     fault_row{"accent-decay", 43, false, "accent", "", ""},
+    fault_row{"accent-live", 1, true, "retrigger", "", ""},
     fault_row{"output-dc", 0.03, false, "level", "stereo",
               "the offset is no part of a null, but its step is"},
     fault_row{"output-inverted", 1, true, "stereo", "", ""},
