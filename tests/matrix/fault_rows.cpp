@@ -56,6 +56,17 @@ constexpr std::array rows{
     fault_row{"accent-strikes", 1, true, "retrigger", "", ""},
     fault_row{"trigger-dead-in-mode", 1, true, "level", "tracking,slide,retrigger,accent,stereo",
               "no note sounds in one mode"},
+    // Rise 2.4 ms, at most 4 ms; 10 to 90 % of a straight rise is 0.8 of it.
+    fault_row{"envelope-attack", 2, false, "envelope", "", ""},
+    fault_row{"amplitude-decay", 10, false, "envelope", "", ""},
+    fault_row{"filter-decay", 20, false, "envelope", "", ""},
+    fault_row{"envelope-release", 20, false, "envelope", "", ""},
+    // 10 % from 80 ms to 800 ms, which are 3.32 doublings.
+    fault_row{"decay-follows-gate-length", 2.9, false, "envelope", "", ""},
+    // 1 % is -40 dB.
+    fault_row{"tail-chopped", 1, false, "envelope", "", ""},
+    // -2 dB.
+    fault_row{"envelope-click", 20.6, false, "envelope", "", ""},
     fault_row{"gate-stuck", 60000, true, "level", "tracking,slide,retrigger,accent,stereo",
               "no note ends"},
     fault_row{"gate-inverted", 1, true, "level", "tracking,slide,retrigger,accent,stereo",

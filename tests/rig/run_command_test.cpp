@@ -168,8 +168,8 @@ TEST_CASE("command: explain says what is played, demanded and how long it takes"
     const auto r = start({"explain", CVRIG_DEMO "/ferrule.expectations.yaml", "--bench",
                           CVRIG_DEMO "/desk.bench.yaml"});
     CHECK(r.status == 0);
-    for (const char* said : {"tracking", "slide", "retrigger", "accent", "level", "stereo",
-                             "within 10 %", "s of sound"})
+    for (const char* said : {"tracking", "slide", "retrigger", "accent", "envelope", "level",
+                             "stereo", "within 10 %", "s of sound"})
         CHECK(r.out.find(said) != std::string::npos);
 }
 
