@@ -33,10 +33,14 @@ seconds end_of(const heard_passage& heard, std::size_t index) {
                                                 : time_of(heard, heard.end);
 }
 
-double level_db_near(std::span<const analysis::envelope_frame> frames, seconds at) {
-    const auto nearest = std::ranges::min_element(
-        frames, {}, [&](const auto& f) { return std::abs((f.at - at).value()); });
-    return 20.0 * std::log10(std::max(nearest->fundamental.value(), 1e-9));
+volts level_near(std::span<const analysis::envelope_frame> frames, seconds at) {
+    return std::ranges::min_element(frames, {},
+                                    [&](const auto& f) { return std::abs((f.at - at).value()); })
+        ->fundamental;
+}
+
+double db(volts level) {
+    return 20.0 * std::log10(std::max(level.value(), 1e-9));
 }
 
 // A decay that is no exponential has another time constant in its second half.
@@ -71,6 +75,9 @@ outcome<held_course> read_held(const check_request& request, const heard_passage
     auto frames = analysis::track_envelope(note, heard.rate,
                                            {.pitch = envelope_pitch(request), .hop = 10_ms});
     if (!frames) return refuse(frames.error());
+    // Noise has a fundamental of a sort, too.
+    const volts start = level_near(*frames, 50_ms);
+    if (!(start > 10.0 * noise_of(heard.silence[0]))) return refuse(analysis::refusal::silent);
     const seconds until = end_of(heard, envelope_steps::long_note) -
                           begin_of(heard, envelope_steps::long_note) - decay_early;
     held_course out{.pitch = frames->front().pitch,
@@ -80,7 +87,7 @@ outcome<held_course> read_held(const check_request& request, const heard_passage
                     .sustained = {}};
     out.decay = analysis::measure_decay(out.frames, decay_from, until, envelope_track::fundamental);
     out.u_bend = bend_of(out, until);
-    out.sustained = decibels{level_db_near(out.frames, 0.75_s) - level_db_near(out.frames, 50_ms)};
+    out.sustained = decibels{db(level_near(out.frames, 0.75_s)) - db(start)};
     return out;
 }
 

@@ -19,7 +19,7 @@ struct held_course {
     decibels sustained;  ///< its level 0.75 s after the strike, re that 50 ms after it
 };
 
-/// Refuses as track_envelope.
+/// Refuses as track_envelope; silent also where the note starts less than 20 dB above the noise.
 [[nodiscard]] analysis::outcome<held_course> read_held(const check_request& request,
                                                        const heard_passage& heard);
 

@@ -6,57 +6,31 @@
 #include <algorithm>
 #include <cmath>
 
-#include "demo/arguments.hpp"
-#include "demo/render.hpp"
 #include "rig/run/runner.hpp"
+#include "tests/matrix/ferrule_link.hpp"
 
 using namespace cvrig;
 using Catch::Matchers::WithinAbs;
+using cvrig::testing::ferrule_link;
 
 namespace {
 
-/// Ferrule in this process; `spoil` changes what comes back.
-class ferrule_link : public link {
+/// A module whose output is not plugged in.
+class unplugged : public cvrig::link {
 public:
-    ferrule_link(unsigned unit, std::string fault, double gain = 1.0)
-        : unit_{unit}, fault_{std::move(fault)}, gain_{gain} {}
-
     take play(const stimulus& sent, const setting_choice& choice, int number,
               int attempt) override {
         ++plays;
-        std::vector<std::string> words{"jacks=pitch,gate,accent,slide,cutoff",
-                                       fmt::format("unit={}", unit_)};
-        for (const auto& [name, held] : choice) words.push_back(fmt::format("{}={}", name, held));
-        if (!fault_.empty()) words.push_back(fmt::format("fault={}", fault_));
-        auto asked = ferrule::parse_arguments(words);
-        asked.stored = ferrule::calibrate(ferrule::make_specimen(unit_), asked.seed);
-        ferrule::sound in{
-            static_cast<int>(sent.rate.value()), static_cast<int>(sent.volts.size()), {}};
-        for (std::size_t i = 0; i < sent.size(); ++i)
-            for (const auto& channel : sent.volts) in.samples.push_back(channel[i]);
-        const auto out =
-            ferrule::render(in, ferrule::plan_of(asked, sent.rate.value()), asked.wires);
-        take back{.sent = sent,
-                  .heard_jacks = {"left", "right"},
-                  .heard = {{}, {}},
-                  .choice = choice,
-                  .number = number,
-                  .attempt = attempt,
-                  .problems = {},
-                  .log = {},
-                  .wall = seconds{0.0}};
-        for (std::size_t i = 0; i < out.samples.size(); ++i)
-            back.heard[i % 2].push_back(static_cast<float>(gain_) * out.samples[i]);
+        auto back = module_.play(sent, choice, number, attempt);
+        for (auto& jack : back.heard) std::ranges::fill(jack, 0.0F);
         return back;
     }
-    [[nodiscard]] std::string description() const override { return "Ferrule in process"; }
+    [[nodiscard]] std::string description() const override { return "nothing"; }
 
     int plays{0};
 
 private:
-    unsigned unit_;
-    std::string fault_;
-    double gain_;
+    ferrule_link module_{1, ""};
 };
 
 struct demo_files {
@@ -72,7 +46,7 @@ demo_files demo() {
 
 const run_filter in_tied{.checks = {"envelope"}, .settings = {{"mode", "tied"}}};
 
-check_result judged(ferrule_link& to_module, const run_filter& filter = in_tied) {
+check_result judged(cvrig::link& to_module, const run_filter& filter = in_tied) {
     const auto f = demo();
     auto outcome = run(plan_run(f.module, f.desk, filter), to_module, f.module, f.desk, {});
     REQUIRE(outcome.checks.size() == 1);
@@ -159,7 +133,7 @@ TEST_CASE("envelope check: in every mode the good build passes in one take", "[c
 
 TEST_CASE("envelope check: silence leaves every demand open, after two retakes",
           "[checks][envelope]") {
-    ferrule_link silent{1, "", 0.0};
+    unplugged silent;
     const auto r = judged(silent);
     CHECK(r.findings.size() == 8);
     for (const auto& f : r.findings) {
