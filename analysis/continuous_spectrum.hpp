@@ -24,6 +24,8 @@ public:
     explicit continuous_spectrum(std::span<const double> samples);
 
     [[nodiscard]] std::array<std::complex<double>, 4> at(std::complex<double> s) const;
+    /// Elements 0 and 1 of `at(s)`, in half the time.
+    [[nodiscard]] std::array<std::complex<double>, 2> low_moments(std::complex<double> s) const;
 
     /// Power of the record under a bell-shaped window at bin j, of `bins_per_cycle` bins for one
     /// cycle in the record, up to Nyquist. For the coarse search: the window has no far side lobes.
@@ -32,9 +34,21 @@ public:
     [[nodiscard]] const record_grid& grid() const noexcept { return grid_; }
 
 private:
+    // Bins under the falling Gaussian, rounded up to a whole number of processor registers.
+    static constexpr std::size_t span_bins = 32;
+    using span_values = std::array<double, span_bins>;
+
+    template <std::size_t Orders>
+    [[nodiscard]] std::array<std::complex<double>, Orders> moments(std::complex<double> s) const;
+    template <std::size_t Orders>
+    [[nodiscard]] std::array<std::complex<double>, Orders> weighted_sums(
+        const double* re, const double* im, std::complex<double> first,
+        std::complex<double> ratio) const;
+
     record_grid grid_;
     std::size_t fft_size_{0};
-    std::vector<std::complex<double>> bins_;  // from -margin to Nyquist + margin
+    std::vector<double> re_, im_;           // bins from -margin to Nyquist + margin
+    std::array<span_values, 4> falling_{};  // the Gaussian times powers of the distance in time
 };
 
 }  // namespace cvrig::analysis

@@ -3,6 +3,7 @@
 #include <array>
 #include <complex>
 #include <cstddef>
+#include <vector>
 
 namespace cvrig::analysis {
 
@@ -24,5 +25,23 @@ struct record_grid {
 /// (tests/analysis/exponential_sums_test.cpp).
 [[nodiscard]] std::array<std::complex<double>, 4> exponential_sums(const record_grid& grid,
                                                                    std::complex<double> s);
+
+/// Moments of many exponentials whose frequencies are evenly spaced.
+///
+/// Definition: element k of order p is exponential_sums(grid, {decay, first + k spacing})[p],
+///             k = 0...count - 1.
+/// Source:     as exponential_sums, the sines raised from line to line by the angle-sum formula.
+/// Input:      as exponential_sums, for every line.
+/// Error:      below 1e-11 of the sum of exp(Re(s) u) for up to 2000 lines
+///             (tests/analysis/exponential_sums_test.cpp).
+struct exponential_comb {
+    exponential_comb(const record_grid& grid, double decay, double first, double spacing,
+                     std::size_t count);
+
+    struct parts {
+        std::vector<double> re, im;
+    };
+    std::array<parts, 4> order;
+};
 
 }  // namespace cvrig::analysis
