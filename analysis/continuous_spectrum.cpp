@@ -5,6 +5,8 @@
 #include <kissfft/kissfft.hh>
 #include <numbers>
 
+#include "analysis/cycle_fourier.hpp"
+
 namespace cvrig::analysis {
 namespace {
 
@@ -19,16 +21,6 @@ constexpr double narrow = 1.0 / (4.0 * boost);  // the falling one is exp(-narro
 
 complex times(complex a, complex b) {
     return {a.real() * b.real() - a.imag() * b.imag(), a.real() * b.imag() + a.imag() * b.real()};
-}
-
-/// The smallest product of 2, 3 and 5 from `least` up: sizes that the FFT does fast.
-std::size_t smooth_size(std::size_t least) {
-    for (std::size_t size = least;; ++size) {
-        std::size_t rest = size;
-        for (const std::size_t prime : {2U, 3U, 5U})
-            while (rest % prime == 0) rest /= prime;
-        if (rest == 1) return size;
-    }
 }
 
 /// Mid-record at index 0 (or half a sample before it, of an even number), the first half wrapped to

@@ -59,8 +59,9 @@ public:
     [[nodiscard]] coefficients solve() const {
         const auto right = projections();
         coefficients c{vector::Zero(count_ + 1), vector::Zero(count_ + 1)};
-        c.cosines = normal_matrix(0, +1).ldlt().solve(right.cosines);
-        c.sines.tail(count_) = normal_matrix(1, -1).ldlt().solve(right.sines.tail(count_));
+        const vector kernel = kernels();
+        c.cosines = normal_matrix(kernel, 0, +1).llt().solve(right.cosines);
+        c.sines.tail(count_) = normal_matrix(kernel, 1, -1).llt().solve(right.sines.tail(count_));
         return c;
     }
 
@@ -76,19 +77,25 @@ public:
     }
 
 private:
-    /// Sum of cos(m w t) over the record: the Dirichlet kernel.
-    [[nodiscard]] double kernel(Eigen::Index m) const {
+    /// Sums of cos(m w t) over the record, m = 0, 1, ... 2 count: the Dirichlet kernel.
+    [[nodiscard]] vector kernels() const {
         const auto n = static_cast<double>(samples_.size());
-        const double half = static_cast<double>(m) * w_ / 2;
-        return m == 0 ? n : std::sin(half * n) / std::sin(half);
+        vector k(2 * count_ + 1);
+        k[0] = n;
+        for (Eigen::Index m = 1; m < k.size(); ++m) {
+            const double half = static_cast<double>(m) * w_ / 2;
+            k[m] = std::sin(half * n) / std::sin(half);
+        }
+        return k;
     }
 
     /// Normal matrix of the cosines (sign +1) or sines (-1), in closed form.
-    [[nodiscard]] matrix normal_matrix(Eigen::Index first, double sign) const {
+    [[nodiscard]] matrix normal_matrix(const vector& kernel, Eigen::Index first,
+                                       double sign) const {
         matrix a(count_ + 1 - first, count_ + 1 - first);
-        for (Eigen::Index i = 0; i < a.rows(); ++i)
-            for (Eigen::Index j = 0; j < a.cols(); ++j)
-                a(i, j) = (kernel(std::abs(i - j)) + sign * kernel(i + j + 2 * first)) / 2;
+        for (Eigen::Index j = 0; j < a.cols(); ++j)
+            for (Eigen::Index i = 0; i < a.rows(); ++i)
+                a(i, j) = (kernel[std::abs(i - j)] + sign * kernel[i + j + 2 * first]) / 2;
         return a;
     }
 

@@ -25,36 +25,39 @@ Eigen::Vector2d slopes(complex correlation) {
     return {correlation.real(), -correlation.imag()};
 }
 
-line_values pitch_column(const line_values& a) {
-    line_values c;
-    c.harmonics = a.harmonics;
-    for (Eigen::Index k = 0; k < c.harmonics.size(); ++k)
-        c.harmonics(k) *= complex{0.0, static_cast<double>(k + 1)};
-    return c;
-}
+using foreign_values = std::array<complex, foreign_lines>;
 
-line_values decay_column(const line_values& a) {
-    line_values c;
-    c.harmonics = -a.harmonics;
-    return c;
-}
-
-line_values mains_column(const line_values& a) {
-    line_values c;
-    c.harmonics = Eigen::ArrayXcd::Zero(a.harmonics.size());
+/// Derivative with respect to the mains frequency, over u.
+foreign_values mains_column(const foreign_values& a) {
+    foreign_values c{};
     for (std::size_t m = 1; m < foreign_lines; ++m)
-        c.foreign[m] = a.foreign[m] * complex{0.0, static_cast<double>(m)};
+        c[m] = a[m] * complex{0.0, static_cast<double>(m)};
     return c;
 }
 
-double inner(const line_values& c, const line_values& correlation) {
-    double sum = (c.harmonics * correlation.harmonics).sum().real();
-    for (std::size_t m = 0; m < foreign_lines; ++m)
-        sum += (c.foreign[m] * correlation.foreign[m]).real();
+double inner(const foreign_values& c, const foreign_values& correlation) {
+    double sum = 0.0;
+    for (std::size_t m = 0; m < foreign_lines; ++m) sum += (c[m] * correlation[m]).real();
     return sum;
 }
 
+/// The decay moves the harmonics only; its column is the negative of this.
+model_column without_foreign(const model_column& tone) {
+    return {{{}, tone.values.harmonics}, tone.cycle};
+}
+
 }  // namespace
+
+tone_columns columns_of(const harmonic_basis& basis, const line_values& amplitudes) {
+    line_values turned;
+    const Eigen::Index count = amplitudes.harmonics.size();
+    const Eigen::ArrayXd order = Eigen::ArrayXd::LinSpaced(count, 1.0, static_cast<double>(count));
+    turned.harmonics.resize(count);
+    turned.harmonics.real() = -order * amplitudes.harmonics.imag();
+    turned.harmonics.imag() = order * amplitudes.harmonics.real();
+    auto [tone, pitch] = basis.columns(amplitudes, std::move(turned));
+    return {std::move(tone), std::move(pitch)};
+}
 
 Eigen::Index tone_hessian::place(std::size_t foreign) const {
     return foreign == 0 ? offset_row : first_line_row + 2 * static_cast<Eigen::Index>(foreign - 1);
@@ -64,7 +67,7 @@ Eigen::Index tone_hessian::place_of_harmonic(std::size_t index) const {
     return first_line_row + 2 * static_cast<Eigen::Index>(foreign_ - 1 + index);
 }
 
-tone_hessian::tone_hessian(const harmonic_basis& basis, const line_values& amplitudes,
+tone_hessian::tone_hessian(const harmonic_basis& basis, const tone_columns& columns,
                            const tone_priors& priors, std::size_t dense_harmonics)
     : foreign_{basis.lines().used_foreign()},
       dense_{std::min(dense_harmonics, basis.lines().harmonics)},
@@ -72,7 +75,8 @@ tone_hessian::tone_hessian(const harmonic_basis& basis, const line_values& ampli
     core_.setZero(place_of_harmonic(dense_), place_of_harmonic(dense_));
     tail_.resize(harmonics_ - dense_);
     fill_amplitudes(basis);
-    fill_nonlinear(basis, amplitudes);
+    fill_nonlinear(basis, columns);
+    if (foreign_ > 1) fill_mains(basis, columns);
     for (Eigen::Index row = first_line_row; row < place_of_harmonic(0); ++row)
         core_(row, row) += priors.hum_amplitude;
     core_(mains_row, mains_row) += priors.mains;
@@ -85,13 +89,10 @@ tone_hessian::tone_hessian(const harmonic_basis& basis, const line_values& ampli
 }
 
 void tone_hessian::fill_amplitudes(const harmonic_basis& basis) {
-    const auto& lines = basis.lines();
     for (std::size_t a = 0; a < foreign_; ++a)
         for (std::size_t b = 0; b < foreign_; ++b) {
-            const complex s = lines.foreign(a);
-            const complex t = lines.foreign(b);
-            const Eigen::Matrix2d m = block(exponential_sums(basis.grid(), s + t)[0],
-                                            exponential_sums(basis.grid(), s - t)[0]);
+            const Eigen::Matrix2d m =
+                block(basis.foreign_sum(a, b), basis.foreign_difference(a, b));
             core_.block(place(a), place(b), a == 0 ? 1 : 2, b == 0 ? 1 : 2) =
                 m.topLeftCorner(a == 0 ? 1 : 2, b == 0 ? 1 : 2);
         }
@@ -111,32 +112,45 @@ void tone_hessian::fill_amplitudes(const harmonic_basis& basis) {
             block(basis.sum_product(k, k), basis.difference_product(k, k)).inverse();
 }
 
-void tone_hessian::fill_nonlinear(const harmonic_basis& basis, const line_values& amplitudes) {
-    const std::array<line_values, 3> columns{pitch_column(amplitudes), decay_column(amplitudes),
-                                             mains_column(amplitudes)};
-    for (Eigen::Index row : {pitch_row, decay_row, mains_row}) {
-        if (row == mains_row && foreign_ == 1) continue;
-        const auto& column = columns[static_cast<std::size_t>(row)];
-        const line_values with_lines = basis.correlate(column, 1);
-        const line_values with_slopes = basis.correlate(column, 2);
-        for (Eigen::Index other : {pitch_row, decay_row, mains_row})
-            core_(other, row) = inner(columns[static_cast<std::size_t>(other)], with_slopes);
-        for (std::size_t a = 0; a < foreign_; ++a) {
-            const Eigen::Index rows = a == 0 ? 1 : 2;
-            core_.block(place(a), row, rows, 1) = slopes(with_lines.foreign[a]).head(rows);
-            core_.block(row, place(a), 1, rows) =
-                slopes(with_lines.foreign[a]).head(rows).transpose();
-        }
-        for (std::size_t k = 0; k < harmonics_; ++k) {
-            const Eigen::Vector2d s = slopes(with_lines.harmonics(static_cast<Eigen::Index>(k)));
-            if (k < dense_) {
-                core_.block<2, 1>(place_of_harmonic(k), row) = s;
-                core_.block<1, 2>(row, place_of_harmonic(k)) = s.transpose();
-            } else if (row != mains_row) {
-                tail_[k - dense_].coupling.col(row) = s;
-            }
+void tone_hessian::fill_coupling(Eigen::Index row, const line_values& correlation) {
+    for (std::size_t a = 0; a < foreign_; ++a) {
+        const Eigen::Index rows = a == 0 ? 1 : 2;
+        core_.block(place(a), row, rows, 1) = slopes(correlation.foreign[a]).head(rows);
+        core_.block(row, place(a), 1, rows) = slopes(correlation.foreign[a]).head(rows).transpose();
+    }
+    for (std::size_t k = 0; k < harmonics_; ++k) {
+        const Eigen::Vector2d s = slopes(correlation.harmonics(static_cast<Eigen::Index>(k)));
+        if (k < dense_) {
+            core_.block<2, 1>(place_of_harmonic(k), row) = s;
+            core_.block<1, 2>(row, place_of_harmonic(k)) = s.transpose();
+        } else if (row != mains_row) {
+            tail_[k - dense_].coupling.col(row) = s;
         }
     }
+}
+
+void tone_hessian::fill_nonlinear(const harmonic_basis& basis, const tone_columns& columns) {
+    const auto& pitch = columns.pitch;
+    const model_column tone = without_foreign(columns.tone);
+    core_(pitch_row, pitch_row) = basis.inner(pitch, pitch, 2);
+    core_(decay_row, decay_row) = basis.inner(tone, tone, 2);
+    core_(pitch_row, decay_row) = core_(decay_row, pitch_row) = -basis.inner(pitch, tone, 2);
+    auto [with_pitch, with_tone] = basis.correlate(pitch, 1, tone, 1);
+    fill_coupling(pitch_row, with_pitch);
+    with_tone.harmonics = -with_tone.harmonics;
+    for (complex& value : with_tone.foreign) value = -value;
+    fill_coupling(decay_row, with_tone);
+}
+
+void tone_hessian::fill_mains(const harmonic_basis& basis, const tone_columns& columns) {
+    const foreign_values mains = mains_column(columns.tone.values.foreign);
+    const line_values tone{{}, columns.tone.values.harmonics};
+    core_(mains_row, mains_row) = inner(mains, basis.correlate_foreign(mains, 2).foreign);
+    core_(mains_row, pitch_row) = core_(pitch_row, mains_row) =
+        inner(mains, basis.foreign_of_correlation(columns.pitch.values, 2));
+    core_(mains_row, decay_row) = core_(decay_row, mains_row) =
+        -inner(mains, basis.foreign_of_correlation(tone, 2));
+    fill_coupling(mains_row, basis.correlate_foreign(mains, 1));
 }
 
 void tone_hessian::fold_tail() {

@@ -16,6 +16,14 @@ struct tone_step {
     double mains{0};
 };
 
+/// The parts of the model that a step of its parameters moves.
+struct tone_columns {
+    model_column tone;   ///< the harmonics and foreign lines themselves
+    model_column pitch;  ///< derivative with respect to the pitch, over u
+};
+
+[[nodiscard]] tone_columns columns_of(const harmonic_basis& basis, const line_values& amplitudes);
+
 /// Prior knowledge as extra squares: precision times the residual variance.
 struct tone_priors {
     double hum_amplitude{0};
@@ -28,7 +36,7 @@ struct tone_priors {
 /// decay.
 class tone_hessian {
 public:
-    tone_hessian(const harmonic_basis& basis, const line_values& amplitudes,
+    tone_hessian(const harmonic_basis& basis, const tone_columns& columns,
                  const tone_priors& priors, std::size_t dense_harmonics);
 
     [[nodiscard]] tone_step solve(const tone_step& gradient) const;
@@ -41,7 +49,9 @@ private:
         Eigen::Matrix2d inverse;
         Eigen::Matrix2d coupling;  // rows: Re, Im; columns: pitch, decay
     };
-    void fill_nonlinear(const harmonic_basis& basis, const line_values& amplitudes);
+    void fill_nonlinear(const harmonic_basis& basis, const tone_columns& columns);
+    void fill_mains(const harmonic_basis& basis, const tone_columns& columns);
+    void fill_coupling(Eigen::Index row, const line_values& correlation);
     void fill_amplitudes(const harmonic_basis& basis);
     void fold_tail();
     [[nodiscard]] Eigen::Index place(std::size_t foreign) const;

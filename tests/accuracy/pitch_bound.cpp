@@ -44,7 +44,7 @@ cents full_bound(const trial& t) {
         priors.mains = t.noise_rms.value() * t.noise_rms.value() / (spread * spread);
     }
     const harmonic_basis basis{record_grid{n}, lines};
-    const tone_hessian information{basis, a, priors, lines.harmonics};
+    const tone_hessian information{basis, columns_of(basis, a), priors, lines.harmonics};
     const double deviation = t.noise_rms.value() * std::sqrt(information.pitch_variance());
     return cents{cents_per_ratio * deviation / lines.pitch};
 }
