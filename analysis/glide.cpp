@@ -14,10 +14,6 @@ using namespace gliding;
 namespace {
 
 constexpr double least_interval_cents = 10.0;
-// Misfit beyond the noise, of the voice's RMS. A filter model bends further before it breaks, so
-// what it leaves must be less.
-constexpr double most_misfit = 0.005;
-constexpr double most_misfit_filtered = 0.001;
 constexpr double least_known_tau = 0.5;  // u(tau) over tau
 constexpr double jump_s = 0.002;         // so short a tau is a jump whatever its uncertainty
 
@@ -49,9 +45,6 @@ glide_reading reading_of(solution& s, const glide_request& request) {
     const auto& law = s.fit.state.law;
     const double origin = request.expected_start.value();
     const auto u = uncertainty_of(s.fit, s.model.window(), s.prior);
-    // What a model leaves above the noise moves tau by about this share of it (seen, not derived).
-    const double excess = (s.fit.state.filtered ? 0.3 : 0.1) * s.misfit();
-    const auto total = [&](law_place k) { return std::hypot(u.u[k], excess); };
     glide_reading out;
     out.from = hertz{law.from_hz()};
     out.to = hertz{law.to_hz()};
@@ -59,7 +52,7 @@ glide_reading reading_of(solution& s, const glide_request& request) {
     out.u_from = hertz{law.from_hz() * u.u[ln_from]};
     out.u_to = hertz{law.to_hz() * u.u[ln_to]};
     out.time_constant = seconds{law.tau_s()};
-    out.u_time_constant = seconds{law.tau_s() * total(ln_tau)};
+    out.u_time_constant = seconds{law.tau_s() * s.relative_u(ln_tau)};
     out.start = seconds{law.start_s() + origin};
     out.u_start = seconds{u.u[at_start]};
     out.shape = law.shape;
@@ -78,9 +71,7 @@ outcome<glide_reading> measure_glide(std::span<const double> volts, sample_rate 
     if (const auto why = unusable(volts, rate, request)) return refuse(*why);
     auto solved = solve_glide(volts, rate.value(), request);
     if (!solved) return refuse(solved.error());
-    const bool filtered = solved->fit.state.filtered;
-    if (!(solved->misfit() < (filtered ? most_misfit_filtered : most_misfit)))
-        return refuse(refusal::no_fit);
+    if (!solved->explains()) return refuse(refusal::no_fit);
     const auto reading = reading_of(*solved, request);
     const double u = reading.u_time_constant.value();
     if (!(u < std::max(least_known_tau * reading.time_constant.value(), jump_s)))

@@ -18,7 +18,17 @@ namespace {
 constexpr std::array<glide_shape, 3> every_shape{glide_shape::exponential_in_volts,
                                                  glide_shape::exponential_in_hertz,
                                                  glide_shape::linear_in_volts};
+using std::numbers::ln2;
+
+// Misfit beyond the noise, of the voice's RMS.
+constexpr double most_misfit = 0.2;
+// A filter model bends further before it breaks, so what it leaves must be less.
+constexpr double most_misfit_filtered = 0.01;
+// A voice that is only roughly modelled must show the end of its slide.
+constexpr double rough_misfit = 0.005;
+constexpr double most_left = 0.1;
 constexpr double decided_odds = 10.0;  // natural logarithm of the likelihood ratio
+constexpr double far_less = 4.0;       // residual power
 
 /// The record at the two rates that the start and the fit need.
 struct scene {
@@ -189,34 +199,55 @@ std::vector<glide_start> plausible_shapes(const scene& s, const glide_start& usu
     return all;
 }
 
-/// The first rung of the ladder that reaches the noise, or the best of them.
-solution climb(const scene& s, const std::vector<glide_start>& shapes) {
+/// Harmonics of fixed amplitude in the presumed shape, or in one that leaves far less.
+solution best_fixed(const scene& s, const std::vector<glide_start>& shapes) {
     auto best = fit_fixed(s, shapes.front().law);
     for (std::size_t i = 1; i < shapes.size() && !best.reaches_noise(); ++i) {
         auto next = fit_fixed(s, shapes[i].law);
-        if (next.fit.rss < best.fit.rss) best = std::move(next);
+        if (far_less * next.fit.variance() < best.fit.variance()) best = std::move(next);
     }
-    if (best.reaches_noise()) return best;
-    auto filtered = fit_filtered(s, shapes.front().law, best.fit.state.decay_per_s);
-    return filtered.misfit() < best.misfit() ? std::move(filtered) : std::move(best);
+    return best;
 }
 
-/// Tries the other shapes; a better one replaces the first only if the odds decide for it.
+/// Tries the other shapes; a better one replaces the first only if the odds decide for it. Above
+/// the noise a missing or wrong filter bends the phase, too: there a shape must leave far less than
+/// any other.
 void decide_shape(solution& main, const scene& s, const std::vector<glide_start>& shapes) {
-    // Above the noise a wrong filter decides as much as the shape does.
-    main.shape_decided = main.reaches_noise();
-    if (!main.shape_decided && main.fit.state.filtered) return;
+    main.shape_decided = true;
     for (const auto& start : shapes) {
         if (start.law.shape == main.fit.state.law.shape) continue;
         auto other = with_shape(main, s, start.law);
         const double odds = 0.5 * main.fit.independent * std::log(other.fit.rss / main.fit.rss);
-        if (odds < -decided_odds) {
+        const bool noise_decides = main.reaches_noise() || other.reaches_noise();
+        const double least_odds =
+            noise_decides ? decided_odds
+                          : std::max(decided_odds, 0.5 * main.fit.independent * std::log(far_less));
+        if (odds < -least_odds) {
             other.shape_decided = main.shape_decided;
             main = std::move(other);
-        } else if (odds < decided_odds) {
+        } else if (odds < least_odds) {
             main.shape_decided = false;
         }
     }
+}
+
+/// Whichever model tells the time constant better.
+solution better_of(solution fixed, solution filtered) {
+    if (!filtered.explains()) return fixed.explains() ? std::move(fixed) : std::move(filtered);
+    const bool prefer_fixed =
+        fixed.explains() && fixed.relative_u(ln_tau) < filtered.relative_u(ln_tau);
+    return prefer_fixed ? std::move(fixed) : std::move(filtered);
+}
+
+/// Climbs until a model reaches the noise, or tells enough.
+solution climb(const scene& s, const std::vector<glide_start>& shapes, double enough) {
+    auto fixed = best_fixed(s, shapes);
+    decide_shape(fixed, s, shapes);
+    if (fixed.reaches_noise() || (fixed.explains() && fixed.relative_u(ln_tau) < enough))
+        return fixed;
+    auto filtered = fit_filtered(s, shapes.front().law, fixed.fit.state.decay_per_s);
+    decide_shape(filtered, s, shapes);
+    return better_of(std::move(fixed), std::move(filtered));
 }
 
 }  // namespace
@@ -234,6 +265,24 @@ double solution::misfit() const {
     return fit.signal_rms > 0 ? std::sqrt(excess) / fit.signal_rms : 1.0;
 }
 
+double solution::relative_u(law_place place) const {
+    const auto u = uncertainty_of(fit, model.window(), prior);
+    if (place != ln_tau) return u.u[place];
+    // A narrow slide leaves less for the misfit to be told from.
+    const double octaves = std::abs(fit.state.law.at[ln_from] - fit.state.law.at[ln_to]) / ln2;
+    const double share = !fit.state.filtered ? 0.1 : reaches_noise() ? 0.3 : 2.0;
+    return std::hypot(u.u[ln_tau], share * misfit() / std::sqrt(std::min(1.0, octaves)));
+}
+
+bool solution::explains() const {
+    if (reaches_noise()) return true;
+    const double left_over = misfit();
+    const auto& window = model.window();
+    const double end_s = window.first_s + static_cast<double>(window.rows) / window.rate_hz;
+    if (left_over > rough_misfit && phase_law{fit.state.law}(end_s).left > most_left) return false;
+    return left_over < (fit.state.filtered ? most_misfit_filtered : most_misfit);
+}
+
 outcome<solution> solve_glide(std::span<const double> volts, double rate_hz,
                               const glide_request& request) {
     scene s = prepare(volts, rate_hz, request);
@@ -247,9 +296,7 @@ outcome<solution> solve_glide(std::span<const double> volts, double rate_hz,
                            keep_every(rate_hz, 3.2 * edge));
     if (s.tight.volts.size() < 64) return refuse(refusal::too_short);
     const auto shapes = plausible_shapes(s, found.front());
-    auto best = climb(s, shapes);
-    decide_shape(best, s, shapes);
-    return best;
+    return climb(s, shapes, request.relative_u_enough);
 }
 
 }  // namespace cvrig::analysis::gliding

@@ -17,10 +17,17 @@ struct solution {
     [[nodiscard]] bool reaches_noise() const;
     /// Residual beyond the noise, over the voice, both RMS.
     [[nodiscard]] double misfit() const;
+    /// What it leaves is so little, and so alike no other shape of glide, that its time is meant.
+    [[nodiscard]] bool explains() const;
+    /// Standard uncertainty of a parameter of the law, which are logarithms but for the start
+    /// (seconds). What a model leaves above the noise moves the time constant by about this share
+    /// of it (seen in scripts/accuracy-glide, not derived).
+    [[nodiscard]] double relative_u(law_place place) const;
 };
 
-/// Climbs the ladder of models and stops at the first that reaches the noise: harmonics of fixed
-/// amplitude in each shape of glide, then the likeliest shape behind a fixed filter.
+/// Climbs the ladder of models and stops at the first that reaches the noise or tells the time
+/// constant well enough: harmonics of fixed amplitude in each shape of glide, then the likeliest
+/// shape behind a fixed filter.
 [[nodiscard]] outcome<solution> solve_glide(std::span<const double> volts, double rate_hz,
                                             const glide_request& request);
 

@@ -4,9 +4,9 @@
 #include <algorithm>
 #include <cmath>
 
-#include "analysis/course.hpp"
-#include "analysis/glide.hpp"
 #include "rig/checks/listening.hpp"
+#include "rig/checks/slide_fit.hpp"
+#include "rig/checks/slide_interrupted.hpp"
 #include "rig/checks/slide_passages.hpp"
 #include "rig/run/judging.hpp"
 
@@ -17,52 +17,6 @@ namespace {
 using namespace literals;
 
 using namespace slide_steps;
-
-// A slide is fitted from some periods before it starts until its end.
-constexpr seconds fitted_before = 105_ms;
-
-struct heard_slide {
-    std::string name;
-    analysis::outcome<analysis::glide_reading> glide;
-    std::size_t begins{0};  // first sample of the fitted record, in the passage
-};
-
-struct slide_bounds {
-    std::size_t step;  // index of the slid step in the passage
-    hertz from, to;
-    double relative_u_from;
-};
-
-// Fits the slide that starts with step `b.step`.
-heard_slide fit(const heard_passage& heard, const slide_bounds& b, std::string name) {
-    const std::size_t start = heard.step_starts[b.step];
-    const auto before = static_cast<std::size_t>(fitted_before.value() * heard.rate.value());
-    const std::size_t earliest =
-        heard.step_starts[b.step - 1] +
-        static_cast<std::size_t>(slide_attack.value() * heard.rate.value());
-    const std::size_t begin = std::max(start > before ? start - before : 0, earliest);
-    const std::size_t end =
-        b.step + 1 < heard.step_starts.size() ? heard.step_starts[b.step + 1] : heard.end;
-    analysis::glide_request request;
-    request.from = b.from;
-    request.to = b.to;
-    request.relative_u_from = b.relative_u_from;
-    request.relative_u_to = 0.01;
-    request.expected_start = seconds{static_cast<double>(start - begin) / heard.rate.value()};
-    request.u_start = 3_ms;
-    request.noise_rms = noise_of(heard.silence[0]);
-    const auto record = part(heard.volts[0], begin, end > 24 ? end - 24 : end);
-    return {std::move(name), analysis::measure_glide(record, heard.rate, request), begin};
-}
-
-analysis::outcome<analysis::tone_reading> tail_pitch(const heard_passage& heard, std::size_t step,
-                                                     seconds length, hertz expected) {
-    const std::size_t last =
-        step + 1 < heard.step_starts.size() ? heard.step_starts[step + 1] : heard.end;
-    const auto count = static_cast<std::size_t>(length.value() * heard.rate.value());
-    return pitch_near(part(heard.volts[0], last > count ? last - count : 0, last - 24), heard.rate,
-                      expected);
-}
 
 struct slide_findings {
     std::vector<reading> time_constant, rise_time, overshoot, arrival;
@@ -158,63 +112,6 @@ plot slide_plot(const heard_slide& s) {
     return p;
 }
 
-// The passages that the interrupted slide is compared with.
-struct interruption {
-    const heard_passage& whole;  // a slide that was left to finish, and slid back
-    const heard_slide& back;     // the fit of its second slide
-    const heard_passage& interrupted;
-};
-
-constexpr seconds compared{0.045};
-
-// Once the interrupted slide turns back it should follow the same course as a whole slide back does
-// from the moment that it passes the same pitch. The same window of both courses is compared, so
-// that what a gliding pitch does to the estimator cancels.
-void judge_interrupted(findings& out, const check_request& request, const interruption& i,
-                       const heard_slide& first) {
-    if (!first.glide) return out.doubt("interrupted", first.glide.error(), first.name);
-    if (!i.back.glide) return out.doubt("interrupted", i.back.glide.error(), i.back.name);
-    const double rate = i.interrupted.rate.value();
-    const double tau = i.back.glide->time_constant.value();
-    const auto& starts = i.interrupted.step_starts;
-    const double lasted = static_cast<double>(starts[second_slid] - starts[slid]) / rate;
-    // Part of the way that the first slide had made, and with it how far into a whole slide back
-    // the same pitch comes.
-    const double made = 1.0 - std::exp(-lasted / first.glide->time_constant.value());
-    const double later = -tau * std::log(made);
-    const double delay =
-        i.back.glide->start.value() -
-        static_cast<double>(i.whole.step_starts[second_slid] - i.back.begins) / rate;
-    const auto count = static_cast<std::size_t>(compared.value() * rate);
-    std::vector<hertz> course;
-    for (std::size_t n = 0; n < count; ++n)
-        course.push_back(glide_pitch(
-            *i.back.glide, i.back.glide->start + seconds{later + static_cast<double>(n) / rate}));
-    const auto offset = [&](const heard_passage& heard, double from_s) {
-        const auto begin =
-            heard.step_starts[second_slid] + static_cast<std::size_t>(std::llround(from_s * rate));
-        const auto window = part(heard.volts[0], begin, begin + count);
-        return analysis::measure_offset(window, std::span{course}.first(window.size()), heard.rate);
-    };
-    const auto a = offset(i.interrupted, delay);
-    const auto b = offset(i.whole, delay + later);
-    if (!a || !b)
-        return out.doubt("interrupted", a ? b.error() : a.error(), "the interrupted slide");
-    // An error at the turn decays with the slide; this is what is left of it on average between the
-    // windows' centres.
-    const double first_centre = compared.value() / 3.0;
-    const double left =
-        tau / first_centre * (std::exp(-first_centre / tau) - std::exp(-2.0 * first_centre / tau));
-    const double speed = std::abs(interval(i.back.glide->from, i.back.glide->to).value()) / tau;
-    out.add("interrupted",
-            make_reading((a->offset - b->offset).value() / left, dimension::cents,
-                         {{"pitch of the moving tone",
-                           std::hypot(a->u_offset.value(), b->u_offset.value()) / left},
-                          {"instant of the turn",
-                           speed * std::hypot(i.back.glide->u_start.value(), 0.3 / rate)}},
-                         name_of(featured_slide(request)) + " and back"));
-}
-
 void judge_jump(findings& out, const heard_slide& s) {
     if (!s.glide) return out.doubt("without slide", s.glide.error(), s.name);
     out.add("without slide",
@@ -255,19 +152,6 @@ void report(findings& out, const check_request& request, const slide_findings& a
     out.add_worst("arrival", all.arrival);
 }
 
-heard_slide fit_single(const check_request& request, const heard_passage& heard,
-                       const voltage_step& s) {
-    const auto& law = request.module.pitch;
-    hertz from = law.pitch(s.from);
-    double relative_u = 0.003;
-    if (const auto lead =
-            pitch_near(part_of_step(heard, 0, first_note, slide_attack, 1_ms), heard.rate, from)) {
-        from = lead->pitch;
-        relative_u = std::max(lead->u_pitch / lead->pitch, 1e-5);
-    }
-    return fit(heard, {slid, from, law.pitch(s.to), relative_u}, name_of(s));
-}
-
 void judge_others(findings& out, slide_findings& all, const check_request& request,
                   std::span<const heard_passage> others, const heard_slide& first) {
     const auto& law = request.module.pitch;
@@ -276,14 +160,16 @@ void judge_others(findings& out, slide_findings& all, const check_request& reque
     hertz turned_at = law.pitch(s.to);
     if (const auto tail = tail_pitch(others[0], slid, 60_ms, turned_at)) turned_at = tail->pitch;
     const auto back =
-        fit(others[0], {second_slid, turned_at, law.pitch(s.from), 0.003}, "second slide of a run");
+        fit_slide(request, others[0], {second_slid, turned_at, law.pitch(s.from), 0.003},
+                  "second slide of a run");
     collect(all, request, back);
     report(out, request, all);
     if (demands(request, "interrupted"))
         judge_interrupted(out, request, {others[0], back, others[1]}, first);
     if (demands(request, "without slide"))
-        judge_jump(out, fit(others.back(), {slid, law.pitch(s.from), law.pitch(s.to), 0.003},
-                            name_of(s) + ", no slide"));
+        judge_jump(out, fit_slide(request, others.back(),
+                                  {slid, law.pitch(s.from), law.pitch(s.to), 0.003},
+                                  name_of(s) + ", no slide"));
 }
 
 check_result judge_slides(const check_request& request, std::span<const heard_passage> heard) {
@@ -295,7 +181,7 @@ check_result judge_slides(const check_request& request, std::span<const heard_pa
     std::size_t featured = 0;
     for (std::size_t i = 0; i < wanted.size(); ++i) {
         if (&wanted[i] == &featured_slide(request)) featured = i;
-        singles.push_back(fit_single(request, heard[i], wanted[i]));
+        singles.push_back(fit_single_slide(request, heard[i], wanted[i]));
         collect(all, request, singles.back());
         add_arrival(all, heard[i], singles.back(), request.module.pitch.pitch(wanted[i].to));
         if (singles.back().glide) result.plots.push_back(slide_plot(singles.back()));

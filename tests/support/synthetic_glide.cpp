@@ -280,6 +280,7 @@ drawn_glide draw_glide(std::uint32_t seed, glide_class kind) {
         v.sweep_octaves = between(0.5, 2.0);
         v.sweep_s = between(0.1, 0.4);
         v.filter = filter_kind::ladder;
+        v.resonance = std::min(v.resonance, 3.4);  // at 4 it would sing by itself
         v.cutoff_hz = log_between(2 * fmin, 6 * fmax);
     }
     auto& r = out.request;
