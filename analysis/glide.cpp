@@ -52,7 +52,7 @@ glide_reading reading_of(solution& s, const glide_request& request) {
     out.u_from = hertz{law.from_hz() * u.u[ln_from]};
     out.u_to = hertz{law.to_hz() * u.u[ln_to]};
     out.time_constant = seconds{law.tau_s()};
-    out.u_time_constant = seconds{law.tau_s() * s.relative_u(ln_tau)};
+    out.u_time_constant = seconds{s.u_tau_s()};
     out.start = seconds{law.start_s() + origin};
     out.u_start = seconds{u.u[at_start]};
     out.shape = law.shape;

@@ -21,9 +21,9 @@ struct glide_request {
     seconds u_start{0.0015};        ///< standard uncertainty of that
     volts noise_rms{0.0};           ///< measured in silence, full band; 0 = unknown
     hertz mains{50.0};              ///< hum at this and twice and three times this is allowed for
-    /// Relative standard uncertainty of the time constant with which the caller is content: the
-    /// search for a better model of the voice ends there. 0 asks for the best.
-    double relative_u_enough{0.0};
+    /// Standard uncertainty of the time constant with which the caller is content: the search for a
+    /// better model of the voice ends there. 0 asks for the best.
+    seconds u_enough{0.0};
 };
 
 /// Pitch at one moment, for plots: as measured over about one cycle, and as the fitted law says.

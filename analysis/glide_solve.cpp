@@ -52,11 +52,12 @@ double bend(const glide_law& law, double edge_hz) {
     return octaves_e * highest / law.tau_s() / (2 * std::numbers::pi * edge_hz * edge_hz);
 }
 
-/// A band wide enough for the bend to leave little, within 24 harmonics.
-double edge_for(double rate_hz, const glide_law& law) {
+/// A band wide enough for the bend to leave little, or little next to the uncertainty that will do,
+/// within 24 harmonics.
+double edge_for(double rate_hz, const glide_law& law, double u_enough_s) {
     const double usual = usual_edge(rate_hz, std::max(law.from_hz(), law.to_hz()));
     const double lowest = std::min(law.from_hz(), law.to_hz());
-    constexpr double little = 0.002;
+    const double little = std::max(0.002, 0.1 * u_enough_s / law.tau_s());
     const double wanted = usual * std::sqrt(bend(law, usual) / little);
     return std::min(std::clamp(wanted, usual, std::max(usual, 24 * lowest)), 0.29 * rate_hz);
 }
@@ -213,7 +214,10 @@ solution best_fixed(const scene& s, const std::vector<glide_start>& shapes) {
 /// the noise a missing or wrong filter bends the phase, too: there a shape must leave far less than
 /// any other.
 void decide_shape(solution& main, const scene& s, const std::vector<glide_start>& shapes) {
-    main.shape_decided = true;
+    // What is over within a fraction of a cycle has no shape.
+    const auto& law = main.fit.state.law;
+    main.shape_decided = law.tau_s() > 0.25 / std::min(law.from_hz(), law.to_hz());
+    if (!main.shape_decided) return;
     for (const auto& start : shapes) {
         if (start.law.shape == main.fit.state.law.shape) continue;
         auto other = with_shape(main, s, start.law);
@@ -234,17 +238,15 @@ void decide_shape(solution& main, const scene& s, const std::vector<glide_start>
 /// Whichever model tells the time constant better.
 solution better_of(solution fixed, solution filtered) {
     if (!filtered.explains()) return fixed.explains() ? std::move(fixed) : std::move(filtered);
-    const bool prefer_fixed =
-        fixed.explains() && fixed.relative_u(ln_tau) < filtered.relative_u(ln_tau);
+    const bool prefer_fixed = fixed.explains() && fixed.u_tau_s() < filtered.u_tau_s();
     return prefer_fixed ? std::move(fixed) : std::move(filtered);
 }
 
 /// Climbs until a model reaches the noise, or tells enough.
-solution climb(const scene& s, const std::vector<glide_start>& shapes, double enough) {
+solution climb(const scene& s, const std::vector<glide_start>& shapes, double enough_s) {
     auto fixed = best_fixed(s, shapes);
     decide_shape(fixed, s, shapes);
-    if (fixed.reaches_noise() || (fixed.explains() && fixed.relative_u(ln_tau) < enough))
-        return fixed;
+    if (fixed.reaches_noise() || (fixed.explains() && fixed.u_tau_s() < enough_s)) return fixed;
     auto filtered = fit_filtered(s, shapes.front().law, fixed.fit.state.decay_per_s);
     decide_shape(filtered, s, shapes);
     return better_of(std::move(fixed), std::move(filtered));
@@ -265,13 +267,14 @@ double solution::misfit() const {
     return fit.signal_rms > 0 ? std::sqrt(excess) / fit.signal_rms : 1.0;
 }
 
-double solution::relative_u(law_place place) const {
-    const auto u = uncertainty_of(fit, model.window(), prior);
-    if (place != ln_tau) return u.u[place];
-    // A narrow slide leaves less for the misfit to be told from.
-    const double octaves = std::abs(fit.state.law.at[ln_from] - fit.state.law.at[ln_to]) / ln2;
+double solution::u_tau_s() const {
+    const auto& law = fit.state.law;
+    const double of_fit = uncertainty_of(fit, model.window(), prior).u[ln_tau] * law.tau_s();
+    // A narrow slide leaves less for the misfit to be told from; a jump has no time of its own.
+    const double octaves = std::abs(law.at[ln_from] - law.at[ln_to]) / ln2;
     const double share = !fit.state.filtered ? 0.1 : reaches_noise() ? 0.3 : 2.0;
-    return std::hypot(u.u[ln_tau], share * misfit() / std::sqrt(std::min(1.0, octaves)));
+    const double scale_s = std::max(law.tau_s(), 1 / std::max(law.from_hz(), law.to_hz()));
+    return std::hypot(of_fit, share * misfit() * scale_s / std::sqrt(std::min(1.0, octaves)));
 }
 
 bool solution::explains() const {
@@ -291,12 +294,12 @@ outcome<solution> solve_glide(std::span<const double> volts, double rate_hz,
     if (found.empty()) return refuse(refusal::too_short);
     if (steady(s, found.front())) return refuse(refusal::no_contrast);
     if (s.noise_rms == 0) s.noise_rms = noise_from_cycles(s, found.front().law);
-    const double edge = edge_for(rate_hz, found.front().law);
+    const double edge = edge_for(rate_hz, found.front().law, request.u_enough.value());
     s.tight = band_limited(volts, rate_hz, request.expected_start.value(), {edge, edge / 2},
                            keep_every(rate_hz, 3.2 * edge));
     if (s.tight.volts.size() < 64) return refuse(refusal::too_short);
     const auto shapes = plausible_shapes(s, found.front());
-    return climb(s, shapes, request.relative_u_enough);
+    return climb(s, shapes, request.u_enough.value());
 }
 
 }  // namespace cvrig::analysis::gliding

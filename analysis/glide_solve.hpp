@@ -19,10 +19,9 @@ struct solution {
     [[nodiscard]] double misfit() const;
     /// What it leaves is so little, and so alike no other shape of glide, that its time is meant.
     [[nodiscard]] bool explains() const;
-    /// Standard uncertainty of a parameter of the law, which are logarithms but for the start
-    /// (seconds). What a model leaves above the noise moves the time constant by about this share
-    /// of it (seen in scripts/accuracy-glide, not derived).
-    [[nodiscard]] double relative_u(law_place place) const;
+    /// Standard uncertainty of the time constant. What a model leaves above the noise moves it by
+    /// about this share of it (seen in scripts/accuracy-glide, not derived).
+    [[nodiscard]] double u_tau_s() const;
 };
 
 /// Climbs the ladder of models and stops at the first that reaches the noise or tells the time

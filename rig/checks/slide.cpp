@@ -167,9 +167,10 @@ void judge_others(findings& out, slide_findings& all, const check_request& reque
     if (demands(request, "interrupted"))
         judge_interrupted(out, request, {others[0], back, others[1]}, first);
     if (demands(request, "without slide"))
-        judge_jump(out, fit_slide(request, others.back(),
-                                  {slid, law.pitch(s.from), law.pitch(s.to), 0.003},
-                                  name_of(s) + ", no slide"));
+        judge_jump(out,
+                   fit_slide(request, others.back(),
+                             {slid, law.pitch(s.from), law.pitch(s.to), 0.003, "without slide"},
+                             name_of(s) + ", no slide"));
 }
 
 check_result judge_slides(const check_request& request, std::span<const heard_passage> heard) {

@@ -16,13 +16,12 @@ using namespace slide_steps;
 constexpr seconds fitted_before = 105_ms;
 
 // A twentieth of the tolerance decides nothing; what is still unsure then gets the best model.
-double relative_u_enough(const check_request& request) {
-    constexpr double share = 0.05, usual = 0.005;
-    if (request.attempt > 1) return 0.0;
-    const auto* wanted = request.wanted.find<limit>("time constant", request.choice);
-    if (wanted == nullptr || !wanted->lower || !wanted->upper) return usual;
-    const double middle = 0.5 * (*wanted->upper + *wanted->lower);
-    return share * 0.5 * (*wanted->upper - *wanted->lower) / middle;
+seconds u_enough(const check_request& request, const char* key) {
+    constexpr double share = 0.05;
+    const auto* wanted = request.wanted.find<limit>(key, request.choice);
+    if (request.attempt > 1 || wanted == nullptr || !wanted->upper) return 0_s;
+    const double lower = wanted->lower.value_or(0.0);
+    return seconds{share * (wanted->lower ? 0.5 : 1.0) * (*wanted->upper - lower)};
 }
 
 }  // namespace
@@ -45,7 +44,7 @@ heard_slide fit_slide(const check_request& wanted, const heard_passage& heard,
     request.expected_start = seconds{static_cast<double>(start - begin) / heard.rate.value()};
     request.u_start = 3_ms;
     request.noise_rms = noise_of(heard.silence[0]);
-    request.relative_u_enough = relative_u_enough(wanted);
+    request.u_enough = u_enough(wanted, b.demand);
     const auto record = part(heard.volts[0], begin, end > 24 ? end - 24 : end);
     return {std::move(name), analysis::measure_glide(record, heard.rate, request), begin};
 }

@@ -18,6 +18,7 @@ struct slide_bounds {
     std::size_t step;  // index of the slid step in the passage
     hertz from, to;
     double relative_u_from;
+    const char* demand{"time constant"};  // the key that its time constant is held against
 };
 
 /// Fits the slide that starts with step `b.step`, as closely as the demanded time constant asks.
