@@ -89,7 +89,7 @@ void add_budgets(markup& page, const check_group& group, const run_layout& layou
             if (!m || m->budget.empty()) continue;
             std::string parts;
             for (const auto& part : m->budget) {
-                parts += fmt::format("{}{} {}", parts.empty() ? "" : ", ", part.source,
+                parts += fmt::format("{}{} {}", parts.empty() ? "" : ", ", part.name,
                                      show(part.standard_uncertainty, m->unit, 2));
             }
             page.leaf("li", fmt::format("{} ({}): {}; together {}", title_of(demand),

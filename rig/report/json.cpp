@@ -39,7 +39,7 @@ json settings(const setting_choice& choice) {
 json of(const reading& r, double coverage_factor) {
     json budget = json::array();
     for (const auto& part : r.budget) {
-        budget.push_back({{"source", one_line(part.source)},
+        budget.push_back({{"source", one_line(part.name)},
                           {"standard_uncertainty", number(part.standard_uncertainty)}});
     }
     return {{"value", number(r.value)},

@@ -50,7 +50,7 @@ std::string after_unsure(const run_result& run) {
     visit(run, verdict::unsure, [&](const check_result&, const finding& f) {
         ++all;
         const auto* part = f.measured ? f.measured->largest() : nullptr;
-        if (part != nullptr) ++leading[part->source];
+        if (part != nullptr) ++leading[part->name];
     });
     if (all == 0) return {};
     const auto most =

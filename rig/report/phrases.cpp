@@ -37,7 +37,7 @@ std::string largest_part_text(const finding& f) {
     if (!f.measured) return {};
     const auto* part = f.measured->largest();
     if (part == nullptr) return {};
-    return fmt::format("{}, {} of {}", part->source,
+    return fmt::format("{}, {} of {}", part->name,
                        show(part->standard_uncertainty, f.measured->unit, 2),
                        show(f.measured->standard_uncertainty, f.measured->unit, 2));
 }

@@ -15,7 +15,7 @@ std::string doubt_about(const reading& r, double k) {
     std::string sentence =
         fmt::format("The reading lies closer to the limit than its uncertainty of {}",
                     show(k * r.standard_uncertainty, r.unit, 2));
-    if (biggest != nullptr) sentence += fmt::format("; most of that is the {}", biggest->source);
+    if (biggest != nullptr) sentence += fmt::format("; most of that is the {}", biggest->name);
     return sentence + ".";
 }
 
@@ -34,7 +34,7 @@ std::string failure_sentence(const std::string& key, const reading& r, const lim
 
 }  // namespace
 
-reading make_reading(double measured, dimension unit, std::vector<contribution_of> budget,
+reading make_reading(double measured, dimension unit, std::vector<analysis::contribution> budget,
                      std::string at) {
     double sum = 0.0;
     for (const auto& part : budget) sum += part.standard_uncertainty * part.standard_uncertainty;

@@ -12,7 +12,7 @@ namespace cvrig {
 
 /// A reading from its parts; the standard uncertainty is their root sum of squares.
 [[nodiscard]] reading make_reading(double measured, dimension unit,
-                                   std::vector<contribution_of> budget, std::string at = {});
+                                   std::vector<analysis::contribution> budget, std::string at = {});
 
 /// The verdict on one reading against one limit: pass if it lies inside by at least U = k u, fail
 /// if it lies outside by at least U, otherwise unsure (JCGM 106:2012, guarded acceptance and

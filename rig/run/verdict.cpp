@@ -40,11 +40,12 @@ verdict worse(verdict a, verdict b) noexcept {
     return weight(a) >= weight(b) ? a : b;
 }
 
-const contribution_of* reading::largest() const noexcept {
-    const auto found = std::max_element(budget.begin(), budget.end(),
-                                        [](const contribution_of& a, const contribution_of& b) {
-                                            return a.standard_uncertainty < b.standard_uncertainty;
-                                        });
+const analysis::contribution* reading::largest() const noexcept {
+    const auto found =
+        std::max_element(budget.begin(), budget.end(),
+                         [](const analysis::contribution& a, const analysis::contribution& b) {
+                             return a.standard_uncertainty < b.standard_uncertainty;
+                         });
     return found == budget.end() ? nullptr : &*found;
 }
 

@@ -4,6 +4,7 @@
 #include <string_view>
 #include <vector>
 
+#include "analysis/uncertainty.hpp"
 #include "rig/expectations/dimension.hpp"
 #include "rig/expectations/settings.hpp"
 #include "rig/expectations/value.hpp"
@@ -18,22 +19,16 @@ enum class verdict { pass, fail, unsure, skipped };
 /// The worse of two for a summary: fail, then unsure, then skipped, then pass.
 [[nodiscard]] verdict worse(verdict a, verdict b) noexcept;
 
-/// One part of a reading's standard uncertainty, in the reading's unit.
-struct contribution_of {
-    std::string source;  ///< "estimator", "bench voltage", "clock", "repeatability", ...
-    double standard_uncertainty{0.0};
-};
-
 /// A measured quantity in the base unit of its dimension.
 struct reading {
     double value{0.0};
     dimension unit{dimension::ratio};
     double standard_uncertainty{0.0};
-    std::vector<contribution_of> budget;
+    std::vector<analysis::contribution> budget;
     std::string at;  ///< where in the passage: "note 2.5 V going down", "0 V to 1 V"; may be empty
 
     /// The largest part of the budget; null if there is none.
-    [[nodiscard]] const contribution_of* largest() const noexcept;
+    [[nodiscard]] const analysis::contribution* largest() const noexcept;
 };
 
 /// An answer from a fixed list, with the odds that it is right.
