@@ -7,6 +7,7 @@ namespace cvrig::report {
 
 [[nodiscard]] std::string_view plot_library_script() noexcept;
 [[nodiscard]] std::string_view plot_library_style() noexcept;
+[[nodiscard]] std::string_view plot_library_licence() noexcept;
 [[nodiscard]] std::string_view page_style() noexcept;
 [[nodiscard]] std::string_view page_script() noexcept;
 

@@ -46,7 +46,7 @@ void add_head(markup& page, const run_result& run, const html_assets& assets) {
 
 html_assets built_in_assets() noexcept {
     return {report::plot_library_script(), report::plot_library_style(), report::page_style(),
-            report::page_script()};
+            report::page_script(), report::plot_library_licence()};
 }
 
 std::string html_report(const run_result& run, const html_assets& assets) {
@@ -63,7 +63,7 @@ std::string html_report(const run_result& run, const html_assets& assets) {
     report::add_rule(page, run);
     report::add_cautions(page);
     page.close();
-    report::add_provenance(page, run);
+    report::add_provenance(page, run, assets.plot_licence);
     add_script(page, assets.plot_script);
     add_script(page, assets.page_script);
     return page.take() + "\n";

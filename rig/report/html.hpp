@@ -13,6 +13,7 @@ struct html_assets {
     std::string_view plot_style;
     std::string_view page_style;
     std::string_view page_script;
+    std::string_view plot_licence;  ///< of the plotting library, which demands to be shown with it
 };
 
 /// The assets that are built into the program.

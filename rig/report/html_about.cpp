@@ -105,7 +105,7 @@ void add_cautions(markup& page) {
     page.close();
 }
 
-void add_provenance(markup& page, const run_result& run) {
+void add_provenance(markup& page, const run_result& run, std::string_view plot_licence) {
     page.open("footer", {{"id", "provenance"}});
     page.leaf("h2", "Where this came from");
     page.open("dl");
@@ -121,6 +121,10 @@ void add_provenance(markup& page, const run_result& run) {
                            show(run.analysis_cpu.value(), dimension::seconds, 3)),
                "");
     add_source(page, "Plots", "drawn by dygraphs, MIT licence", "");
+    page.close();
+    page.open("details", {{"class", "licence"}});
+    page.leaf("summary", "Licence of the plotting library");
+    page.leaf("pre", plot_licence);
     page.close();
     page.close();
 }

@@ -14,7 +14,7 @@ void add_plots(markup& page, const check_group& group, const run_layout& layout,
 void add_takes(markup& page, const run_result& run, const run_layout& layout);
 void add_rule(markup& page, const run_result& run);
 void add_cautions(markup& page);
-void add_provenance(markup& page, const run_result& run);
+void add_provenance(markup& page, const run_result& run, std::string_view plot_licence);
 
 /// A verdict as sign and word in its colour.
 void add_verdict(markup& page, verdict v);

@@ -45,6 +45,7 @@ TEST_CASE("the HTML report is the approved one, but for the plotting library", "
     auto assets = built_in_assets();
     assets.plot_script = "/* plotting library */";
     assets.plot_style = "/* its style */";
+    assets.plot_licence = "Its licence.";
     check_approved("report.html", html_report(testing::sample_result(), assets));
 }
 

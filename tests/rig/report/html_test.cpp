@@ -21,7 +21,7 @@ std::size_t count(const std::string& text, const std::string& what) {
 }
 
 std::string bare_page() {
-    return html_report(testing::sample_result(), {"", "", "", ""});
+    return html_report(testing::sample_result(), {"", "", "", "", ""});
 }
 
 /// Relative luminance of "#rrggbb". Source: WCAG 2.1, "relative luminance".
@@ -104,7 +104,7 @@ TEST_CASE("every table head says what it heads", "[report]") {
 }
 
 TEST_CASE("the cautions stand on every page", "[report]") {
-    const auto page = html_report(run_result{}, {"", "", "", ""});
+    const auto page = html_report(run_result{}, {"", "", "", "", ""});
     for (const auto* word : {"loudspeaker", "headphone", "ribbon cable", "polarity", "cold leg",
                              "10 V peak-to-peak", "licensed people", "JCGM 106:2012"}) {
         CHECK(page.find(word) != std::string::npos);
