@@ -7,6 +7,7 @@
 #include <string_view>
 
 #include "rig/cli/commands.hpp"
+#include "rig/platform/files.hpp"
 #include "rig/platform/own_program.hpp"
 
 namespace {
@@ -105,6 +106,7 @@ std::string one_sentence(const CLI::App*, const CLI::Error& e) {
 }  // namespace
 
 int main(int argc, char** argv) {
+    survive_file_size_limits();
     CLI::App app{"cvrig: proves a synth voice firmware build on the bench"};
     app.set_version_flag("--version", std::string{"cvrig " CVRIG_VERSION});
     app.require_subcommand(1);

@@ -18,6 +18,12 @@ namespace cvrig {
 
 namespace fs = std::filesystem;
 
+namespace {
+
+constexpr std::array<const char*, 3> report_names{"report.json", "report.xml", "report.html"};
+
+}  // namespace
+
 void prepare_report_folder(const fs::path& folder) {
     std::error_code error;
     fs::create_directories(folder, error);
@@ -29,13 +35,15 @@ void prepare_report_folder(const fs::path& folder) {
     const auto trial = folder / "trial.tmp";
     write_file_atomically(trial, "trial\n");
     fs::remove(trial, error);
+    // If this run is stopped, an earlier one's reports would pass for its own.
+    for (const auto* name : report_names) fs::remove(folder / name, error);
 }
 
 void write_reports(const fs::path& folder, const run_result& result) {
     const std::array<std::pair<fs::path, std::string>, 3> reports{
-        {{folder / "report.json", json_report(result)},
-         {folder / "report.xml", junit_report(result)},
-         {folder / "report.html", html_report(result, built_in_assets())}}};
+        {{folder / report_names[0], json_report(result)},
+         {folder / report_names[1], junit_report(result)},
+         {folder / report_names[2], html_report(result, built_in_assets())}}};
     std::vector<fs::path> written;
     try {
         for (const auto& [file, text] : reports) {

@@ -7,7 +7,7 @@
 namespace cvrig {
 
 /// Makes `folder` ready for reports before anything is played, so that a run is not lost to a
-/// folder that cannot be written. Throws user_error.
+/// folder that cannot be written; an earlier run's reports go away. Throws user_error.
 void prepare_report_folder(const std::filesystem::path& folder);
 
 /// Writes report.html, report.json and report.xml, each under a temporary name first. Throws

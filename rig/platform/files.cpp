@@ -6,6 +6,7 @@
 #include <unistd.h>
 
 #include <cerrno>
+#include <csignal>
 #include <cstdio>
 #include <cstdlib>
 #include <system_error>
@@ -121,6 +122,10 @@ fs::path followed(const fs::path& file) {
 }
 
 }  // namespace
+
+void survive_file_size_limits() noexcept {
+    std::signal(SIGXFSZ, SIG_IGN);
+}
 
 void write_file_atomically(const fs::path& file, std::span<const std::byte> bytes, durability d) {
     std::error_code failed;

@@ -8,6 +8,9 @@
 
 namespace cvrig {
 
+/// From now on a file that outgrows the system's limit is a failed write, not the program's end.
+void survive_file_size_limits() noexcept;
+
 /// Whether a written file must survive a power cut.
 enum class durability { synced, unsynced };
 

@@ -35,7 +35,6 @@ void wait_for_signal(const std::stop_token& over, std::stop_source& asked) {
 interrupts::interrupts() {
     const sigset_t set = stop_signals();
     pthread_sigmask(SIG_BLOCK, &set, nullptr);
-    std::signal(SIGXFSZ, SIG_IGN);
     waiting_ =
         std::jthread{[this](const std::stop_token& over) { wait_for_signal(over, source_); }};
 }
@@ -43,7 +42,6 @@ interrupts::interrupts() {
 interrupts::~interrupts() {
     waiting_.request_stop();
     waiting_.join();
-    std::signal(SIGXFSZ, SIG_DFL);
     const sigset_t set = stop_signals();
     pthread_sigmask(SIG_UNBLOCK, &set, nullptr);
 }

@@ -8,8 +8,7 @@ namespace cvrig {
 
 /// While it lives, SIGINT and SIGTERM ask for a stop instead of ending the program, so that outputs
 /// return to 0 V, programs are ended and half-written files are removed. A second signal ends the
-/// program at once. A file that outgrows the system's limit is a failed write meanwhile, not the
-/// program's end.
+/// program at once.
 class interrupts {
 public:
     interrupts();

@@ -1,155 +1,13 @@
-// What the real program does when files, folders, modules and people misbehave: its exit status,
-// its sentence, and what it leaves behind.
+// What the real program does when files, folders and people misbehave: its exit status, its
+// sentence, and what it leaves behind.
 
-#include <algorithm>
-#include <catch2/catch.hpp>
 #include <chrono>
-#include <filesystem>
-#include <fstream>
-#include <sstream>
 
-#include "rig/platform/files.hpp"
-#include "rig/platform/process.hpp"
+#include "tests/rig/cli_desk.hpp"
 
 using namespace cvrig;
-namespace fs = std::filesystem;
+using namespace cvrig::testing;
 using Catch::Matchers::Contains;
-
-namespace {
-
-struct ended {
-    int status;
-    std::string out, err;
-};
-
-ended start(const std::vector<std::string>& command) {
-    const auto r = run_process(command);
-    CAPTURE(r.signal, r.err.text);
-    REQUIRE(r.how == process_result::ending::exited);
-    return {r.status, r.out.text, r.err.text};
-}
-
-ended cvrig_with(std::vector<std::string> arguments) {
-    arguments.insert(arguments.begin(), CVRIG_PROGRAM);
-    return start(arguments);
-}
-
-std::string read(const fs::path& file) {
-    std::ifstream in{file};
-    std::ostringstream out;
-    out << in.rdbuf();
-    return out.str();
-}
-
-std::string expectations_with(const std::string& level, const std::string& note = "1 V") {
-    return "format: cvrig expectations 1\nmodule: Ferrule\npitch: {at 0 V: C2, per octave: 1 V}\n"
-           "drive:\n  pitch: {from: 0 V, to: 4 V}\n  gate: {low: 0 V, high: 5 V}\n"
-           "listen: [left, right]\nsettings:\n  mode: {values: [tied]}\njudging: {retakes: 0}\n"
-           "checks:\n  level: {note: " +
-           note + ", level: " + level + "}\n  stereo: {note: " + note +
-           ", gain difference: within 0.3 dB}\n";
-}
-
-std::string program(const std::string& first, const std::string& rest = "") {
-    return first + ", \"{stimulus}\", \"{response}\", \"{settings}\"" + rest;
-}
-
-std::string good_program() {
-    return program("\"" FERRULE_PROGRAM "\", render", ", \"jacks=pitch,gate\"");
-}
-
-std::string rogue(const std::string& mode) {
-    return program("\"" CVRIG_ROGUE "\", " + mode);
-}
-
-/// A folder with an expectation file, a bench file and the arguments of a run.
-struct desk {
-    temporary_folder folder;
-    fs::path expectations = folder.path() / "module.yaml";
-    fs::path bench = folder.path() / "bench.yaml";
-    fs::path report = folder.path() / "report";
-
-    explicit desk(const std::string& command = good_program(),
-                  const std::string& time_limit = "20 s") {
-        write_file_atomically(expectations, expectations_with("between 6 dBu and 12 dBu"));
-        write_file_atomically(bench, "format: cvrig bench 1\nname: test\nlink: {program: [" +
-                                         command + "], rate: 48 kHz, time limit: " + time_limit +
-                                         "}\noutputs:\n  - {jack: pitch, limits: -0.1 V to 5 V}\n"
-                                         "  - {jack: gate, limits: 0 V to 5.5 V}\n"
-                                         "inputs: [{jack: left}, {jack: right}]\n");
-    }
-    [[nodiscard]] std::vector<std::string> arguments(std::vector<std::string> more = {}) const {
-        std::vector<std::string> all{"run",      expectations.string(), "--bench", bench.string(),
-                                     "--report", report.string()};
-        all.insert(all.end(), more.begin(), more.end());
-        return all;
-    }
-    [[nodiscard]] ended run(std::vector<std::string> more = {}) const {
-        return cvrig_with(arguments(std::move(more)));
-    }
-    /// Runs a line of the shell in which "$@" is the program with its arguments.
-    [[nodiscard]] ended run_in_shell(const std::string& line) const {
-        std::vector<std::string> all{"/bin/sh", "-c", line, "sh", CVRIG_PROGRAM};
-        const auto more = arguments();
-        all.insert(all.end(), more.begin(), more.end());
-        return start(all);
-    }
-};
-
-/// Names in a folder, in order, but for the run's log, which is written as the run goes.
-std::vector<std::string> left_in(const fs::path& folder) {
-    std::vector<std::string> names;
-    if (!fs::is_directory(folder)) return names;
-    for (const auto& entry : fs::directory_iterator{folder})
-        if (entry.path().filename() != "run.log") names.push_back(entry.path().filename());
-    std::ranges::sort(names);
-    return names;
-}
-
-const std::vector<std::string> all_reports{"report.html", "report.json", "report.xml"};
-
-bool is_one_sentence(const std::string& err) {
-    return err.starts_with("cvrig: ") && std::ranges::count(err, '\n') == 1 && err.back() == '\n' &&
-           err.size() > 20;
-}
-
-void check_refused(const ended& r, const fs::path& report, int status = 2) {
-    CAPTURE(r.err, r.out);
-    CHECK(r.status == status);
-    CHECK(is_one_sentence(r.err));
-    CHECK(r.out.empty());
-    CHECK(left_in(report).empty());
-}
-
-/// The same with and without --bisect.
-void check_refused_either_way(const desk& d, std::vector<std::string> more = {}) {
-    check_refused(d.run(more), d.report, 2);
-    more.insert(more.begin(), "--bisect");
-    check_refused(d.run(more), d.report, 125);
-}
-
-}  // namespace
-
-TEST_CASE("program: the demo's files, one check and one mode give a verdict and all reports",
-          "[cli]") {
-    const temporary_folder folder;
-    const auto flash = (folder.path() / "flash").string();
-    REQUIRE(start({FERRULE_PROGRAM, "calibrate", "unit=3", "state=" + flash}).status == 0);
-    const auto judge = [&](const std::string& build) {
-        return cvrig_with({"run", CVRIG_DEMO "/ferrule.expectations.yaml", "--bench",
-                           CVRIG_DEMO "/desk.bench.yaml", "--image",
-                           CVRIG_DEMO "/builds/" + build + ".ferrule", "--unit", "3", "--with",
-                           "state=" + flash, "--check", "level", "--set", "mode=tied", "--report",
-                           (folder.path() / build).string()});
-    };
-    for (const auto& [build, status] : {std::pair{"good", 0}, std::pair{"louder", 1}}) {
-        const auto r = judge(build);
-        CAPTURE(build, r.out, r.err);
-        CHECK(r.status == status);
-        CHECK(left_in(folder.path() / build) == all_reports);
-        CHECK(fs::file_size(folder.path() / build / "run.log") > 0);
-    }
-}
 
 TEST_CASE("program: an expectation file that is no such file is refused in one sentence", "[cli]") {
     const desk d;
@@ -213,30 +71,6 @@ TEST_CASE("program: a bench whose program cannot be started is refused with its 
     CHECK_THAT(d.run().err, Contains("bench.yaml:3:7: "));
 }
 
-TEST_CASE("program: a fault of the bench gives no verdict, never a pass or a fail", "[cli]") {
-    const std::string mode =
-        GENERATE("crash", "hang", "half", "nan", "wrong-rate", "nothing", "text", "status-3");
-    const desk d{rogue(mode), "0.3 s"};
-    const auto r = d.run();
-    CAPTURE(mode, r.out, r.err);
-    CHECK(r.status == 3);
-    CHECK(left_in(d.report) == all_reports);
-    const auto xml = read(d.report / "report.xml");
-    CHECK_THAT(xml, Contains("could not be judged"));
-    CHECK_THAT(xml, !Contains("<failure"));
-    CHECK(d.run({"--bisect"}).status == 125);
-}
-
-TEST_CASE("program: silence, noise and a constant voltage never pass", "[cli]") {
-    const std::string mode = GENERATE("silence", "noise", "constant");
-    const desk d{rogue(mode)};
-    const auto r = d.run({"--quiet"});
-    CAPTURE(mode, r.out, r.err);
-    CHECK((r.status == 1 || r.status == 3));
-    CHECK(r.out.starts_with(r.status == 1 ? "fail: " : "unsure: "));
-    CHECK(left_in(d.report) == all_reports);
-}
-
 TEST_CASE("program: a report folder that cannot be used is refused in one sentence", "[cli]") {
     desk d;
     write_file_atomically(d.report, "in the way\n");
@@ -292,57 +126,6 @@ TEST_CASE("program: says its version and its commands", "[cli]") {
         CHECK_THAT(help.out, Contains(std::string{"\n  "} + command + " "));
 }
 
-TEST_CASE("program: kept takes are judged again without playing", "[cli]") {
-    const desk d{
-        "\"./module\", render, \"{stimulus}\", \"{response}\", \"{settings}\", "
-        "\"jacks=pitch,gate\""};
-    fs::create_symlink(FERRULE_PROGRAM, d.folder.path() / "module");
-    REQUIRE(d.run({"--keep-takes", "--quiet"}).status == 0);
-    fs::remove(d.folder.path() / "module");  // so that nothing can be played
-    REQUIRE(d.run({"--report", (d.folder.path() / "none").string()}).status == 2);
-    const auto other = (d.folder.path() / "other.yaml").string();
-    const auto again = d.folder.path() / "again";
-    const auto rejudge = [&](std::vector<std::string> more) {
-        more.insert(more.begin(), {"rejudge", d.report.string(), "--report", again.string()});
-        return cvrig_with(more);
-    };
-    SECTION("the same limits give the same verdicts") {
-        CHECK(rejudge({}).status == 0);
-        CHECK(left_in(again) == all_reports);
-    }
-    SECTION("tighter limits fail") {
-        write_file_atomically(other, expectations_with("between 1 dBu and 2 dBu"));
-        CHECK(rejudge({"-e", other}).status == 1);
-    }
-    SECTION("other notes are refused") {
-        write_file_atomically(other, expectations_with("between 6 dBu and 12 dBu", "2 V"));
-        const auto r = rejudge({"-e", other});
-        check_refused(r, again);
-        CHECK_THAT(r.err, Contains("other notes"));
-    }
-}
-
-TEST_CASE("program: kept takes that were tampered with are refused in one sentence", "[cli]") {
-    const desk d;
-    REQUIRE(d.run({"--keep-takes", "--quiet"}).status == 0);
-    const auto take = d.report / "takes" / "mode=tied,attempt=1";
-    REQUIRE(fs::exists(take / "take.json"));
-    SECTION("a description without its keys") {
-        write_file_atomically(take / "take.json", R"({"format": "cvrig take 1"})");
-    }
-    SECTION("a description with wrong kinds of values") {
-        write_file_atomically(take / "take.json", R"({"format": 5, "sent": [1]})");
-    }
-    SECTION("a response that is no sound file") {
-        write_file_atomically(take / "response.wav", "x");
-    }
-    SECTION("no stimulus") {
-        fs::remove(take / "stimulus.wav");
-    }
-    const auto again = d.folder.path() / "again";
-    check_refused(cvrig_with({"rejudge", d.report.string(), "-r", again.string()}), again);
-}
-
 // The shell waits until the module's program runs, sends the signal, and hands on the status.
 TEST_CASE("program: a signal ends a run soon, without reports and without children", "[cli]") {
     const std::string name = GENERATE("INT", "TERM");
@@ -366,4 +149,14 @@ TEST_CASE("program: a signal ends a run soon, without reports and without childr
     CHECK_THAT(r.err, Contains("stopped"));
     const auto pid = std::to_string(std::stol(read(pid_file)));
     CHECK_FALSE(fs::exists(fs::path{"/proc"} / pid));
+}
+
+TEST_CASE("program: a run that is stopped leaves no earlier run's reports", "[cli]") {
+    const desk d;
+    REQUIRE(d.run({"--quiet"}).status == 0);
+    REQUIRE(left_in(d.report) == all_reports);
+    // The bench hangs now; the time limit is longer than the signal takes.
+    write_file_atomically(d.bench, replaced(read(d.bench), good_program(), rogue("hang")));
+    const auto r = d.run_in_shell("\"$@\" & run=$!; sleep 1; kill -TERM $run; wait $run");
+    check_refused(r, d.report);
 }
