@@ -11,8 +11,13 @@ constexpr std::array rows{
     fault_row{"pitch-slope", 0.104, false, "tracking", "", ""},
     fault_row{"pitch-offset", 5, false, "tracking", "", ""},
     fault_row{"pitch-knee", 5, false, "tracking", "", ""},
+    // 5 cents.
+    fault_row{"pitch-octave", 5.0 / 1200.0, false, "tracking", "", ""},
     fault_row{"pitch-octave", 1, true, "tracking", "", ""},
-    fault_row{"pitch-clip-top", 1.5, true, "tracking", "", ""},
+    // The stair ends 1 V below the top of the range.
+    fault_row{"pitch-clip-top", 1.0 + 4.0 / 1200.0, false, "tracking", "", ""},
+    // A single note off by 4 cents departs from the line by nearly as much.
+    fault_row{"pitch-clip-bottom", 4.0 / 1200.0, false, "tracking", "", ""},
     fault_row{"pitch-clip-bottom", 0.5, true, "tracking", "slide",
               "the slide from 0 V starts too high"},
     // 2 cents over a stair of 3.7 s.
@@ -26,8 +31,9 @@ constexpr std::array rows{
               "a slide moves in steps"},
     // The first 8 ms make up 0.63 of what is read of the first 12 ms.
     fault_row{"pitch-early-read", 4.8, false, "tracking", "slide", "a slide begins off its pitch"},
-    fault_row{"pitch-stale", 20, true, "tracking", "slide,level,accent",
-              "any note may keep the pitch before"},
+    // One of the fifty notes of the stair.
+    fault_row{"pitch-stale", 2, false, "tracking", "slide", "any note may keep the pitch before"},
+    fault_row{"pitch-stale", 20, true, "tracking", "slide", "any note may keep the pitch before"},
     // 5 cents are 0.289 %.
     fault_row{"rate-ratio", 0.289, false, "tracking", "", ""},
     fault_row{"calibration-lost", 1, true, "tracking", "", ""},
@@ -68,20 +74,27 @@ constexpr std::array rows{
     fault_row{"tail-chopped", 1, false, "envelope", "", ""},
     // -2 dB.
     fault_row{"envelope-click", 20.6, false, "envelope", "", ""},
-    fault_row{"gate-stuck", 60000, true, "level", "tracking,slide,retrigger,accent,envelope,stereo",
+    // The gap before a new gate is 10 ms. Shorter delays leave the release's beginning in doubt,
+    // and
+    // so have no size at which everything passes.
+    fault_row{"gate-stuck", 12, true, "retrigger", "envelope,level", "the release begins late"},
+    fault_row{"gate-stuck", 60000, true, "level", "slide,retrigger,accent,envelope",
               "no note ends"},
     fault_row{"gate-inverted", 1, true, "level", "tracking,slide,retrigger,accent,envelope,stereo",
               "notes sound in the gaps"},
-    // More than the gate's own 1.5 V, so that it opens in silence, too.
-    fault_row{"gate-edge-noise", 4, true, "level",
+    // The trip point is 1.5 V above the low gate.
+    fault_row{"gate-edge-noise", 1.5, false, "level",
               "tracking,slide,retrigger,accent,envelope,stereo",
               "the gate opens and closes at random"},
-    fault_row{"gate-threshold", 4, true, "level", "tracking,slide,retrigger,accent,envelope,stereo",
-              "no note sounds"},
+    // The trip point is 3.5 V below the high gate.
+    fault_row{"gate-threshold", 3.5, false, "level",
+              "tracking,slide,retrigger,accent,envelope,stereo", "no note sounds"},
     fault_row{"accent-late", 1, true, "accent", "level",
               "the held note after an accent is accented"},
-    fault_row{"accent-early", 5, true, "accent", "", ""},
-    fault_row{"accent-never-falls", 100, true, "accent", "", ""},
+    // Half a block.
+    fault_row{"accent-early", 0.25, false, "accent", "", ""},
+    // 0.5 dB of 1.05 dB after a rest of 2.5 time constants.
+    fault_row{"accent-never-falls", 66, false, "accent", "", ""},
     // Build-up 0.87 dB, 0.3 dB demanded.
     fault_row{"accent-build-up-absent", 65, false, "accent", "", ""},
     // Rise 4 dB, at most 7 dB.
@@ -89,11 +102,11 @@ constexpr std::array rows{
     fault_row{"accent-opens-less", 0.72, false, "accent", "", ""},
     fault_row{"accent-decay", 43, false, "accent", "", ""},
     fault_row{"accent-live", 1, true, "retrigger", "", ""},
-    fault_row{"output-dc", 0.03, false, "level", "stereo",
-              "the offset is no part of a null, but its step is"},
+    fault_row{"output-dc", 0.03, false, "level", "", ""},
     fault_row{"output-inverted", 1, true, "stereo", "", ""},
     fault_row{"output-dead", 1, true, "stereo", "level", "the right output has no level"},
-    fault_row{"output-delay", 1, true, "stereo", "", ""},
+    // 5 us at 48 kHz.
+    fault_row{"output-delay", 0.24, false, "stereo", "", ""},
     fault_row{"output-quieter", 0.3, false, "stereo", "", ""},
     // Level 8.3 to 8.9 dBu, at most 12 dBu.
     fault_row{"level-jump", 3.4, false, "level", "", ""},
