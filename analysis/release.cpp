@@ -155,7 +155,9 @@ outcome<release_reading> measure_release(std::span<const gain_point> course, sec
     const auto begin = find_fall(course, gate_falls);
     if (!begin) return refuse(refusal::no_fit);
     const auto end = find_end(course, *begin);
-    const auto used = between(course.subspan(*begin, end.last + 1 - *begin), 0.9, 0.01);
+    // A cut may fall into the last point's window.
+    const std::size_t whole = end.end == tail_end::cut ? end.last : end.last + 1;
+    const auto used = between(course.subspan(*begin, whole - std::min(whole, *begin)), 0.9, 0.01);
     if (used.size() < 8) return refuse(refusal::too_short);
     const auto fit = fit_exponential(used);
     if (!fit) return refuse(fit.error());
@@ -168,7 +170,6 @@ outcome<release_reading> measure_release(std::span<const gain_point> course, sec
     return release_reading{.begins = fit->begins(),
                            .time_constant = tau,
                            .u_time_constant = tau * (u_slope / -slope),
-                           .gain_at_begin = fit->at(course[*begin].at),
                            .fit_residual = residual};
 }
 

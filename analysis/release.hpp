@@ -13,7 +13,6 @@ namespace cvrig::analysis {
 struct release_reading {
     seconds begins;  ///< when the fall begins
     seconds time_constant, u_time_constant;
-    double gain_at_begin;   ///< of the fitted exponential
     decibels fit_residual;  ///< rms distance of the points from it
 };
 

@@ -202,7 +202,7 @@ std::vector<key_spec> keys() {
         demand("decay", dimension::seconds,
                "the time constant with which a held note decays (a fall by 8.7 dB) is"),
         demand("sustain", dimension::decibels,
-               "a note held for 0.75 s has this level against its start:"),
+               "a note held for 0.65 s has this level against its start:"),
         demand(
             "filter decay", dimension::seconds,
             "the time constant with which the brightness of a held note settles, in decibels, is"),

@@ -48,7 +48,7 @@ passage blank(const check_request& request, std::string purpose) {
 
 passage a_short_and_a_long_note(const check_request& request) {
     passage p = blank(request, "a short and a long note");
-    for (const seconds held : {80_ms, lengthened(request, 0.8_s)}) {
+    for (const seconds held : {80_ms, lengthened(request, 0.7_s)}) {
         p.steps.push_back(sounding(request, held));
         p.steps.push_back(resting(request, envelope_rest(request)));
     }
@@ -58,7 +58,7 @@ passage a_short_and_a_long_note(const check_request& request) {
 passage notes_struck_again(const check_request& request) {
     passage p = blank(request, "notes struck again in mid-decay");
     for (std::size_t i = 0; i < envelope_steps::gaps.size(); ++i) {
-        p.steps.push_back(sounding(request, 120_ms));
+        p.steps.push_back(sounding(request, 80_ms));
         p.steps.push_back(resting(request, gap_of(request)));
     }
     p.steps.push_back(sounding(request, 50_ms));
@@ -67,7 +67,7 @@ passage notes_struck_again(const check_request& request) {
 
 passage a_note_whose_filter_closes(const check_request& request) {
     passage p = blank(request, "a note whose filter closes");
-    p.steps.push_back(sounding(request, lengthened(request, 0.7_s)));
+    p.steps.push_back(sounding(request, lengthened(request, 0.55_s)));
     if (const auto* cutoff = request.wanted.find<measure>("cutoff", request.choice))
         for (auto& s : p.steps) s.others["cutoff"] = volts{cutoff->in_base_unit};
     return p;

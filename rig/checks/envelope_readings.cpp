@@ -3,7 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
-#include "analysis/centroid.hpp"
+#include "analysis/brightness.hpp"
 #include "rig/checks/envelope_passages.hpp"
 #include "rig/checks/listening.hpp"
 
@@ -87,7 +87,7 @@ outcome<held_course> read_held(const check_request& request, const heard_passage
                     .sustained = {}};
     out.decay = analysis::measure_decay(out.frames, decay_from, until, envelope_track::fundamental);
     out.u_bend = bend_of(out, until);
-    out.sustained = decibels{db(level_near(out.frames, 0.75_s)) - db(start)};
+    out.sustained = decibels{db(level_near(out.frames, 0.65_s)) - db(start)};
     return out;
 }
 
@@ -129,8 +129,8 @@ outcome<seconds> read_attack(const heard_passage& heard, std::size_t note, hertz
 
 outcome<closing_course> read_closing(const heard_passage& heard, hertz pitch) {
     const auto note = part_of_step(heard, 0, envelope_steps::closing_note, 0_ms, 1_ms);
-    auto frames =
-        analysis::track_centroid(note, heard.rate, {.pitch = pitch, .window = 20_ms, .hop = 30_ms});
+    auto frames = analysis::track_brightness(note, heard.silence[0], heard.rate,
+                                             {.pitch = pitch, .hop = 10_ms});
     if (!frames) return refuse(frames.error());
     const seconds length =
         end_of(heard, envelope_steps::closing_note) - begin_of(heard, envelope_steps::closing_note);

@@ -16,7 +16,7 @@ struct held_course {
     std::vector<analysis::envelope_frame> frames;
     analysis::outcome<analysis::decay_reading> decay;
     seconds u_bend;      ///< how unlike the time constants of its two halves are
-    decibels sustained;  ///< its level 0.75 s after the strike, re that 50 ms after it
+    decibels sustained;  ///< its level 0.65 s after the strike, re that 50 ms after it
 };
 
 /// Refuses as track_envelope; silent also where the note starts less than 20 dB above the noise.
@@ -60,7 +60,7 @@ struct closing_course {
     seconds from;
 };
 
-/// Refuses as track_centroid and measure_settling.
+/// Refuses as track_brightness and measure_settling.
 [[nodiscard]] analysis::outcome<closing_course> read_closing(const heard_passage& heard,
                                                              hertz pitch);
 

@@ -97,6 +97,11 @@ TEST_CASE("release: the tail is smooth down to where it is cut off", "[analysis]
     // Twice the standard uncertainty that goes with it.
     CHECK_THAT(tail->smooth_to.value(), WithinAbs(cut_db, 2.0 * tail->u_smooth_to.value()));
     CHECK(tail->u_smooth_to.value() < 2.5);
+    // What is left of the fall still tells its time constant.
+    if (cut_db > -10.0) return;
+    const auto release = measure_release(course_of(x, hz, 0.2_s, 0.5_ms), seconds{falls_s});
+    REQUIRE(release);
+    CHECK_THAT(release->time_constant.value(), WithinAbs(0.008, 0.01 * 0.008));
 }
 
 TEST_CASE("release: a whole tail ends in the noise or with the record", "[analysis][release]") {

@@ -67,8 +67,8 @@ constexpr std::array rows{
     fault_row{"amplitude-decay", 10, false, "envelope", "", ""},
     fault_row{"filter-decay", 20, false, "envelope", "", ""},
     fault_row{"envelope-release", 20, false, "envelope", "", ""},
-    // 10 % from 80 ms to 800 ms, which are 3.32 doublings.
-    fault_row{"decay-follows-gate-length", 2.9, false, "envelope", "retrigger",
+    // 10 % from 80 ms to 700 ms, which are 3.13 doublings.
+    fault_row{"decay-follows-gate-length", 3.1, false, "envelope", "retrigger",
               "a filter decays otherwise after a gate of another length"},
     // 1 % is -40 dB.
     fault_row{"tail-chopped", 1, false, "envelope", "", ""},

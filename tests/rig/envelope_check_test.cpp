@@ -68,7 +68,7 @@ const finding& find(const check_result& r, const std::string& key) {
 
 TEST_CASE("envelope check: what was built into the module is what is read", "[checks][envelope]") {
     // The demo module's own figures, as its sources state them. A straight attack of 3 ms takes 0.8
-    // of that from 10 to 90 %; 0.7 s of an exponential of 3.5 s are 0.7 / 3.5 * 8.6859 dB; the
+    // of that from 10 to 90 %; 0.6 s of an exponential of 3.5 s are 0.6 / 3.5 * 8.6859 dB; the
     // filter's decay is 0.2 s * 10^(1.5 / 5) with the knob at 0.3.
     struct row {
         const char* key;
@@ -76,7 +76,7 @@ TEST_CASE("envelope check: what was built into the module is what is read", "[ch
     };
     const std::vector<row> rows{{"attack", 0.8 * 0.003},
                                 {"decay", 3.5},
-                                {"sustain", -0.7 / 3.5 * 20.0 / std::log(10.0)},
+                                {"sustain", -0.6 / 3.5 * 20.0 / std::log(10.0)},
                                 {"filter decay", 0.2 * std::pow(10.0, 0.3)},
                                 {"release", 0.008},
                                 {"gate length", 0.0},
@@ -105,14 +105,14 @@ TEST_CASE("envelope check: each fault fails the demand that is about it", "[chec
         double read;  // in the key's base unit
     };
     // What each fault makes of the figure that it spoils: the attack 0.8 * 8 ms; times by so many
-    // per cent; 800 ms over 80 ms are lb 10 = 3.3219 doublings; 20 lg 0.05, from a level that 0.8 s
-    // of decay have lowered by 1.98 dB; -20 lg 0.5.
+    // per cent; 700 ms over 80 ms are 3.1293 doublings; 20 lg 0.05, from a level that 0.7 s
+    // of decay have lowered by 1.74 dB; -20 lg 0.5.
     const auto r = GENERATE(row{"envelope-attack:5", "attack", 0.8 * 0.008},
                             row{"amplitude-decay:-30", "decay", 0.7 * 3.5},
                             row{"envelope-release:50", "release", 1.5 * 0.008},
                             row{"filter-decay:40", "filter decay", 1.4 * 0.2 * 1.99526},
-                            row{"decay-follows-gate-length:10", "gate length", 37.25},
-                            row{"tail-chopped:5", "tail", -24.04},
+                            row{"decay-follows-gate-length:10", "gate length", 34.75},
+                            row{"tail-chopped:5", "tail", -24.28},
                             row{"envelope-click:50", "strike again", 6.02});
     CAPTURE(r.fault);
     const auto result = judged(4, r.fault);
