@@ -106,8 +106,8 @@ std::optional<gain_point> lowest_between(std::span<const gain_point> course, sec
     return lowest;
 }
 
-/// What the fall, as fast as from `first` to `last`, loses from there to `next`; a whole 3 dB if it
-/// is cut off before it has begun.
+/// What the fall, as fast as from `first` to `last`, loses from there to `next`; 2 dB if it is cut
+/// off before its speed is known.
 double fall_between(std::span<const gain_point> course, std::size_t first, std::size_t last,
                     std::size_t next) {
     if (last < first + 2) return 2.0;

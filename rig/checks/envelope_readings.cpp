@@ -96,14 +96,14 @@ outcome<let_go> read_release(const check_request& request, const heard_passage& 
     const seconds falls = end_of(heard, note);
     auto course = course_after(heard, falls, falls + envelope_rest(request), pitch, 0.5_ms);
     if (!course) return refuse(course.error());
-    auto release = analysis::measure_release(*course, falls);
-    auto tail = analysis::measure_tail(*course, falls);
+    const auto release = analysis::measure_release(*course, falls);
+    const auto tail = analysis::measure_tail(*course, falls);
     return let_go{.name = std::move(name),
                   .gate_held = falls - begin_of(heard, note),
                   .gate_falls = falls,
                   .course = std::move(*course),
-                  .release = std::move(release),
-                  .tail = std::move(tail)};
+                  .release = release,
+                  .tail = tail};
 }
 
 outcome<second_strike> read_second_strike(const heard_passage& heard, std::size_t rest,
