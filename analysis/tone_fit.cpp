@@ -13,7 +13,7 @@ namespace {
 constexpr int most_iterations = 40;
 constexpr int most_halvings = 10;
 // A step that would lower the squares by less than this share of one sample's noise is no step.
-constexpr double negligible_gain = 1e-3;
+constexpr double negligible_gain = 1e-2;
 constexpr double longest_turn =
     1.0;  // radians by which a step may turn the typical harmonic at the ends
 // Six numbers describe three lines of hum: chance gives as much once in 3000 notes.
@@ -76,7 +76,7 @@ tone_parameters stepped(const tone_state& from, const tone_step& step, double sh
 /// Harmonics are nearly orthogonal when many periods carry weight, which decay leaves fewer of.
 std::size_t dense_harmonics(const line_frequencies& lines) {
     const double periods = lines.pitch / std::numbers::pi / (1.0 + 2.0 * std::abs(lines.decay));
-    return periods < 6.0 ? 64 : 8;
+    return periods < 6.0 ? 24 : 8;
 }
 
 /// One run of Gauss-Newton steps to its end.

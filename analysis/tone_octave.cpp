@@ -4,6 +4,8 @@
 #include <cmath>
 #include <numbers>
 
+#include "analysis/tone_state.hpp"
+
 namespace cvrig::analysis {
 namespace {
 
@@ -43,6 +45,45 @@ bool only_multiples_speak(const tone_fit& fit, double samples, std::size_t q) {
            others < noise * (count + 6.0 * std::sqrt(count) + 10.0);
 }
 
+/// The same tone as one of a q-th of the pitch.
+tone_state as_lower_tone(const continuous_spectrum& spectrum, const tone_start& start,
+                         const tone_fit& fit, std::size_t q) {
+    line_frequencies lines = fit.lines;
+    lines.pitch /= static_cast<double>(q);
+    lines.harmonics *= q;
+    line_values amplitudes{fit.amplitudes.foreign, {}};
+    amplitudes.harmonics.setZero(static_cast<Eigen::Index>(lines.harmonics));
+    for (Eigen::Index k = 0; k < fit.amplitudes.harmonics.size(); ++k)
+        amplitudes.harmonics((k + 1) * static_cast<Eigen::Index>(q) - 1) =
+            fit.amplitudes.harmonics(k);
+    return evaluate_tone(spectrum, start.energy, lines, std::move(amplitudes),
+                         cycle_fourier{lines.harmonics});
+}
+
+/// Does the residual hold as much at the lines between the harmonics as near them? If a lower
+/// pitch is the true one, what colours the residual near the harmonics is but the side lobes of
+/// those lines; if not, these lines hold but the side lobes of what is near the harmonics. Of
+/// several hundred notes the first kind held 4 times as much here and more, the second 0.7 times
+/// and less.
+bool lines_between_speak(const tone_state& lower, const tone_fit& fit, std::size_t q) {
+    const Eigen::ArrayXd power =
+        lower.level.harmonics.abs2() / lower.basis.difference_product(0, 0).real();
+    const auto step = static_cast<Eigen::Index>(q);
+    double between = 0.0;
+    double weighted = 0.0;
+    double weights = 0.0;
+    for (Eigen::Index k = 0; k < fit.amplitudes.harmonics.size(); ++k) {
+        const Eigen::Index below = k * step;  // the first of the lines between two harmonics
+        const double order = static_cast<double>(k + 1);
+        const double weight = order * order * std::norm(fit.amplitudes.harmonics(k));
+        weighted += weight * power.segment(below, step - 1).maxCoeff();
+        weights += weight;
+        between += power.segment(below, step - 1).sum();
+    }
+    const double near = local_variance(fit);
+    return weighted > near * weights || between > near * static_cast<double>(fit.lines.harmonics);
+}
+
 tone_fit refitted(const continuous_spectrum& spectrum, const tone_start& start, const tone_fit& fit,
                   double ratio) {
     tone_start next = start;
@@ -62,7 +103,8 @@ tone_fit fit_true_octave(const continuous_spectrum& spectrum, const tone_start& 
     for (const std::size_t q : {2U, 3U, 5U}) {
         const double ratio = static_cast<double>(q);
         if (fit.colour < suspicious_colour || cycles_of(fit) > crowded_cycles ||
-            cycles_of(fit) / ratio < least_cycles)
+            cycles_of(fit) / ratio < least_cycles ||
+            !lines_between_speak(as_lower_tone(spectrum, start, fit, q), fit, q))
             continue;
         tone_fit lower = refitted(spectrum, start, fit, 1.0 / ratio);
         if (lower.converged && local_variance(lower) < telling_fall * local_variance(fit))
