@@ -18,20 +18,19 @@ std::size_t harmonics_below(sample_rate rate, hertz pitch) {
         std::min(most_harmonics, std::floor(highest_part_of_rate * rate.value() / pitch.value())));
 }
 
-}  // namespace
-
-outcome<centroid_reading> measure_centroid(std::span<const double> record, sample_rate rate,
-                                           hertz pitch) {
+outcome<harmonic_meter> meter_for(std::size_t samples, sample_rate rate, hertz pitch) {
     if (!(pitch.value() > 0.0)) return refuse(refusal::bad_argument);
-    const auto levels = harmonic_levels(record, rate, pitch,
-                                        std::max<std::size_t>(1, harmonics_below(rate, pitch)));
-    if (!levels) return refuse(levels.error());
-    const double u = levels->u_peak.value();
+    return harmonic_meter::prepared(samples, rate, pitch,
+                                    std::max<std::size_t>(1, harmonics_below(rate, pitch)));
+}
+
+outcome<centroid_reading> centroid_of(const harmonic_set& levels) {
+    const double u = levels.u_peak.value();
     double sum = 0.0;
     double moment = 0.0;
     double squares = 0.0;
-    for (std::size_t i = 0; i < levels->harmonics.size(); ++i) {
-        const double peak = levels->harmonics[i].peak.value();
+    for (std::size_t i = 0; i < levels.harmonics.size(); ++i) {
+        const double peak = levels.harmonics[i].peak.value();
         if (peak < standing_out * u) continue;
         sum += peak;
         moment += static_cast<double>(i + 1) * peak;
@@ -40,13 +39,24 @@ outcome<centroid_reading> measure_centroid(std::span<const double> record, sampl
     if (!(sum > 0.0)) return refuse(refusal::silent);
     const double centre = moment / sum;
     double variance = 0.0;
-    for (std::size_t i = 0; i < levels->harmonics.size(); ++i) {
-        if (levels->harmonics[i].peak.value() < standing_out * u) continue;
+    for (std::size_t i = 0; i < levels.harmonics.size(); ++i) {
+        if (levels.harmonics[i].peak.value() < standing_out * u) continue;
         const double lever = (static_cast<double>(i + 1) - centre) / sum;
         variance += lever * lever * u * u;
     }
-    return centroid_reading{levels->harmonics.front().peak, volts{std::sqrt(squares / 2.0)}, centre,
+    return centroid_reading{levels.harmonics.front().peak, volts{std::sqrt(squares / 2.0)}, centre,
                             std::sqrt(variance)};
+}
+
+}  // namespace
+
+outcome<centroid_reading> measure_centroid(std::span<const double> record, sample_rate rate,
+                                           hertz pitch) {
+    const auto meter = meter_for(record.size(), rate, pitch);
+    if (!meter) return refuse(meter.error());
+    const auto levels = meter->levels(record);
+    if (!levels) return refuse(levels.error());
+    return centroid_of(*levels);
 }
 
 outcome<std::vector<envelope_frame>> track_centroid(std::span<const double> record,
@@ -58,9 +68,14 @@ outcome<std::vector<envelope_frame>> track_centroid(std::span<const double> reco
     const auto window = static_cast<std::size_t>(std::llround(window_s * rate.value()));
     const auto hop = std::max<std::size_t>(
         1, static_cast<std::size_t>(std::llround(request.hop.value() * rate.value())));
+    if (record.size() < window) return refuse(refusal::too_short);
+    const auto meter = meter_for(window, rate, request.pitch);
+    if (!meter) return refuse(meter.error());
     std::vector<envelope_frame> frames;
     for (std::size_t begin = 0; begin + window <= record.size(); begin += hop) {
-        const auto centre = measure_centroid(record.subspan(begin, window), rate, request.pitch);
+        const auto levels = meter->levels(record.subspan(begin, window));
+        if (!levels) return refuse(levels.error());
+        const auto centre = centroid_of(*levels);
         if (!centre) return refuse(centre.error());
         envelope_frame frame{};
         frame.at = seconds{(static_cast<double>(begin) + 0.5 * static_cast<double>(window)) /
@@ -71,7 +86,6 @@ outcome<std::vector<envelope_frame>> track_centroid(std::span<const double> reco
         frame.brightness = to_decibels(centre->harmonic);
         frames.push_back(frame);
     }
-    if (frames.empty()) return refuse(refusal::too_short);
     return frames;
 }
 

@@ -53,14 +53,26 @@ harmonic_basis::harmonic_basis(const record_grid& grid, const line_frequencies& 
     for (const std::size_t order : {0U, 2U})
         fourier_.to_cycle(as_lines(comb_.order[order]), as_lines(comb_.order[order + 1]),
                           weight_[order], weight_[order + 1]);
-    for (std::size_t line = 0; line < lines.used_foreign(); ++line) {
-        const double away = lines.foreign(line).imag();
-        plus_.emplace_back(grid, -lines.decay, lines.pitch + away, lines.pitch, lines.harmonics);
-        minus_.emplace_back(grid, -lines.decay, lines.pitch - away, lines.pitch,
-                            line == 0 ? 0 : lines.harmonics);
+    add_foreign_lines();
+}
+
+void harmonic_basis::add_foreign_lines() {
+    for (std::size_t line = plus_.size(); line < lines_.used_foreign(); ++line) {
+        const double away = lines_.foreign(line).imag();
+        plus_.emplace_back(grid_, -lines_.decay, lines_.pitch + away, lines_.pitch,
+                           lines_.harmonics);
+        minus_.emplace_back(grid_, -lines_.decay, lines_.pitch - away, lines_.pitch,
+                            line == 0 ? 0 : lines_.harmonics);
     }
-    for (std::size_t m = 0; m + 1 < 2 * lines.used_foreign(); ++m)
-        foreign_.push_back(exponential_sums(grid, lines.foreign(m)));
+    while (foreign_.size() + 1 < 2 * lines_.used_foreign())
+        foreign_.push_back(exponential_sums(grid_, lines_.foreign(foreign_.size())));
+}
+
+harmonic_basis harmonic_basis::with_mains(double mains) const {
+    harmonic_basis out = *this;
+    out.lines_.mains = mains;
+    out.add_foreign_lines();
+    return out;
 }
 
 std::array<model_column, 2> harmonic_basis::columns(line_values a, line_values b) const {

@@ -55,6 +55,9 @@ public:
     /// With the transform of another basis of as many harmonics.
     harmonic_basis(const record_grid& grid, const line_frequencies& lines, cycle_fourier fourier);
 
+    /// The same with hum lines, of which it had none; what it knows of the harmonics is kept.
+    [[nodiscard]] harmonic_basis with_mains(double mains) const;
+
     /// Two columns at once; the frequencies play no part in this.
     [[nodiscard]] std::array<model_column, 2> columns(line_values a, line_values b) const;
 
@@ -94,6 +97,7 @@ public:
     [[nodiscard]] const cycle_fourier& fourier() const noexcept { return fourier_; }
 
 private:
+    void add_foreign_lines();
     /// Adds what foreign lines bring to the harmonics of a correlation.
     void add_foreign(const std::array<std::complex<double>, foreign_lines>& c, std::size_t order,
                      Eigen::ArrayXcd& harmonics) const;

@@ -49,37 +49,71 @@ private:
     block step_cos_, step_sin_;
 };
 
-class tone_fit {
+/// A record about its middle: the even part holds all cosines, the odd part all sines, and both
+/// are half as long.
+struct halves {
+    explicit halves(std::span<const double> samples)
+        : first_time{samples.size() % 2 == 0 ? 0.5 : 0.0},
+          even((static_cast<Eigen::Index>(samples.size()) + 1) / 2),
+          odd(even.size()) {
+        const std::size_t n = samples.size();
+        for (Eigen::Index i = 0; i < even.size(); ++i) {
+            const auto later = n / 2 + static_cast<std::size_t>(i);
+            const double up = samples[later];
+            const double down = samples[n - 1 - later];
+            even[i] = 0.5 * (up + down);
+            odd[i] = 0.5 * (up - down);
+        }
+    }
+
+    /// A time stands for itself and its mirror, but the middle for itself only.
+    [[nodiscard]] double weight(Eigen::Index i) const {
+        return i == 0 && first_time == 0.0 ? 1.0 : 2.0;
+    }
+
+    double first_time;  // of element 0, in samples after the middle
+    Eigen::ArrayXd even, odd;
+};
+
+}  // namespace
+
+class harmonic_meter::normal_equations {
 public:
-    tone_fit(std::span<const double> samples, double radians_per_sample, std::size_t count)
-        : samples_{samples}, w_{radians_per_sample}, count_{static_cast<Eigen::Index>(count)} {}
-
-    [[nodiscard]] double middle() const { return (static_cast<double>(samples_.size()) - 1) / 2; }
-
-    [[nodiscard]] coefficients solve() const {
-        const auto right = projections();
-        coefficients c{vector::Zero(count_ + 1), vector::Zero(count_ + 1)};
+    normal_equations(std::size_t samples, double radians_per_sample, std::size_t count)
+        : samples_{samples}, w_{radians_per_sample}, count_{static_cast<Eigen::Index>(count)} {
         const vector kernel = kernels();
-        c.cosines = normal_matrix(kernel, 0, +1).llt().solve(right.cosines);
-        c.sines.tail(count_) = normal_matrix(kernel, 1, -1).llt().solve(right.sines.tail(count_));
+        for_cosines_.compute(normal_matrix(kernel, 0, +1));
+        for_sines_.compute(normal_matrix(kernel, 1, -1));
+    }
+
+    [[nodiscard]] std::size_t samples() const { return samples_; }
+    [[nodiscard]] double radians_to_middle() const {
+        return w_ * (static_cast<double>(samples_) - 1) / 2;
+    }
+
+    [[nodiscard]] coefficients solve(const halves& x) const {
+        coefficients c = projections(x);
+        c.cosines = for_cosines_.solve(c.cosines).eval();
+        c.sines.tail(count_) = for_sines_.solve(c.sines.tail(count_)).eval();
         return c;
     }
 
-    [[nodiscard]] double residual_power(const coefficients& c) const {
+    [[nodiscard]] double residual_power(const halves& x, const coefficients& c) const {
         double sum = 0;
-        for_each_block([&](const block& x, harmonic_block& h, Eigen::Index used) {
-            block r = x;
-            for (Eigen::Index k = 0; k <= count_; ++k, h.next_harmonic())
-                r -= c.cosines[k] * h.cos + c.sines[k] * h.sin;
-            sum += r.head(used).square().sum();
+        for_each_block(x, [&](block even, block odd, const block& weight, harmonic_block& h) {
+            for (Eigen::Index k = 0; k <= count_; ++k, h.next_harmonic()) {
+                even -= c.cosines[k] * h.cos;
+                odd -= c.sines[k] * h.sin;
+            }
+            sum += (weight * (even.square() + odd.square())).sum();
         });
-        return sum / static_cast<double>(samples_.size());
+        return sum / static_cast<double>(samples_);
     }
 
 private:
     /// Sums of cos(m w t) over the record, m = 0, 1, ... 2 count: the Dirichlet kernel.
     [[nodiscard]] vector kernels() const {
-        const auto n = static_cast<double>(samples_.size());
+        const auto n = static_cast<double>(samples_);
         vector k(2 * count_ + 1);
         k[0] = n;
         for (Eigen::Index m = 1; m < k.size(); ++m) {
@@ -99,34 +133,45 @@ private:
         return a;
     }
 
-    [[nodiscard]] coefficients projections() const {
+    [[nodiscard]] coefficients projections(const halves& x) const {
         coefficients p{vector::Zero(count_ + 1), vector::Zero(count_ + 1)};
-        for_each_block([&](const block& x, harmonic_block& h, Eigen::Index) {
+        for_each_block(x, [&](block even, block odd, const block& weight, harmonic_block& h) {
+            even *= weight;
+            odd *= weight;
             for (Eigen::Index k = 0; k <= count_; ++k, h.next_harmonic()) {
-                p.cosines[k] += (x * h.cos).sum();
-                p.sines[k] += (x * h.sin).sum();
+                p.cosines[k] += (even * h.cos).sum();
+                p.sines[k] += (odd * h.sin).sum();
             }
         });
         return p;
     }
 
-    /// Calls `f(samples padded with 0, harmonics, samples that count)` for each block.
+    /// Calls `f(even part, odd part, weight, harmonics)` for each block; past the end all but the
+    /// harmonics are 0.
     template <class F>
-    void for_each_block(F f) const {
-        const auto n = static_cast<Eigen::Index>(samples_.size());
-        for (Eigen::Index start = 0; start < n; start += block_length) {
-            const auto used = std::min(block_length, n - start);
-            block x = block::Zero();
-            x.head(used) = Eigen::Map<const Eigen::ArrayXd>(samples_.data() + start, used);
-            harmonic_block h{w_, static_cast<double>(start) - middle()};
-            f(x, h, used);
+    void for_each_block(const halves& x, F f) const {
+        for (Eigen::Index start = 0; start < x.even.size(); start += block_length) {
+            const auto used = std::min(block_length, x.even.size() - start);
+            block even = block::Zero();
+            block odd = block::Zero();
+            block weight = block::Zero();
+            even.head(used) = x.even.segment(start, used);
+            odd.head(used) = x.odd.segment(start, used);
+            weight.head(used).setConstant(2.0);
+            weight[0] = x.weight(start);
+            harmonic_block h{w_, static_cast<double>(start) + x.first_time};
+            f(even, odd, weight, h);
         }
     }
 
-    std::span<const double> samples_;
+    std::size_t samples_;
     double w_;
     Eigen::Index count_;
+    Eigen::LLT<matrix> for_cosines_;
+    Eigen::LLT<matrix> for_sines_;
 };
+
+namespace {
 
 harmonic to_harmonic(double cosine, double sine, double radians_to_middle) {
     const double two_pi = 2 * std::numbers::pi;
@@ -134,17 +179,14 @@ harmonic to_harmonic(double cosine, double sine, double radians_to_middle) {
             std::remainder(std::atan2(-sine, cosine) - radians_to_middle, two_pi)};
 }
 
-std::optional<refusal> objection(std::span<const double> samples, sample_rate rate, hertz pitch,
+std::optional<refusal> objection(std::size_t samples, sample_rate rate, hertz pitch,
                                  std::size_t count) {
     if (!(rate.value() > 0) || !(pitch.value() > 0) || count == 0) return refusal::bad_argument;
     if (!std::isfinite(rate.value()) || !std::isfinite(pitch.value())) return refusal::bad_argument;
-    const auto n = static_cast<double>(samples.size());
+    const auto n = static_cast<double>(samples);
     if (n * pitch.value() < shortest_periods * rate.value()) return refusal::too_short;
     const double highest = static_cast<double>(count) * pitch.value();
     if (highest > rate.nyquist().value() - rate.value() / n) return refusal::bad_argument;
-    if (!all_finite(samples)) return refusal::not_finite;
-    if (std::all_of(samples.begin(), samples.end(), [](double v) { return v == 0; }))
-        return refusal::silent;
     return std::nullopt;
 }
 
@@ -166,24 +208,39 @@ outcome<double> harmonic_set::thd_r() const {
     return thd_f().map([](double f) { return f / std::sqrt(1 + f * f); });
 }
 
-outcome<harmonic_set> harmonic_levels(std::span<const double> samples_volts, sample_rate rate,
-                                      hertz pitch, std::size_t count) {
-    if (const auto reason = objection(samples_volts, rate, pitch, count)) return refuse(*reason);
+outcome<harmonic_meter> harmonic_meter::prepared(std::size_t samples, sample_rate rate, hertz pitch,
+                                                 std::size_t count) {
+    if (const auto reason = objection(samples, rate, pitch, count)) return refuse(*reason);
     const double w = 2 * std::numbers::pi * pitch.value() / rate.value();
-    const tone_fit fit{samples_volts, w, count};
-    const auto c = fit.solve();
+    return harmonic_meter{pitch, std::make_shared<const normal_equations>(samples, w, count)};
+}
+
+outcome<harmonic_set> harmonic_meter::levels(std::span<const double> samples_volts) const {
+    if (samples_volts.size() != equations_->samples()) return refuse(refusal::bad_argument);
+    if (!all_finite(samples_volts)) return refuse(refusal::not_finite);
+    if (std::all_of(samples_volts.begin(), samples_volts.end(), [](double v) { return v == 0; }))
+        return refuse(refusal::silent);
+    const halves x{samples_volts};
+    const auto c = equations_->solve(x);
 
     harmonic_set set;
-    set.pitch = pitch;
+    set.pitch = pitch_;
     set.dc = volts{c.cosines[0]};
     for (Eigen::Index k = 1; k < c.cosines.size(); ++k)
-        set.harmonics.push_back(
-            to_harmonic(c.cosines[k], c.sines[k], static_cast<double>(k) * w * fit.middle()));
-    set.residual_rms = volts{std::sqrt(fit.residual_power(c))};
+        set.harmonics.push_back(to_harmonic(
+            c.cosines[k], c.sines[k], static_cast<double>(k) * equations_->radians_to_middle()));
+    set.residual_rms = volts{std::sqrt(equations_->residual_power(x, c))};
     const auto n = static_cast<double>(samples_volts.size());
-    const double freedom = n - 2 * static_cast<double>(count) - 1;
+    const double freedom = n - 2 * static_cast<double>(set.harmonics.size()) - 1;
     set.u_peak = set.residual_rms * std::sqrt(2.0 / freedom);
     return set;
+}
+
+outcome<harmonic_set> harmonic_levels(std::span<const double> samples_volts, sample_rate rate,
+                                      hertz pitch, std::size_t count) {
+    const auto meter = harmonic_meter::prepared(samples_volts.size(), rate, pitch, count);
+    if (!meter) return refuse(meter.error());
+    return meter->levels(samples_volts);
 }
 
 }  // namespace cvrig::analysis

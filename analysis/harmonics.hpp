@@ -1,7 +1,9 @@
 #pragma once
 
 #include <cstddef>
+#include <memory>
 #include <span>
+#include <utility>
 #include <vector>
 
 #include "analysis/outcome.hpp"
@@ -47,5 +49,27 @@ struct harmonic_set {
 [[nodiscard]] outcome<harmonic_set> harmonic_levels(std::span<const double> samples_volts,
                                                     sample_rate rate, hertz pitch,
                                                     std::size_t count);
+
+/// harmonic_levels for many records of one length and one pitch: the normal equations are the same
+/// for all of them and are factored once.
+class harmonic_meter {
+public:
+    /// Refuses: too_short, bad_argument.
+    [[nodiscard]] static outcome<harmonic_meter> prepared(std::size_t samples, sample_rate rate,
+                                                          hertz pitch, std::size_t count);
+
+    /// Input:      as many samples as prepared for.
+    /// Refuses:    bad_argument (another number of samples), not_finite, silent.
+    [[nodiscard]] outcome<harmonic_set> levels(std::span<const double> samples_volts) const;
+
+private:
+    class normal_equations;
+
+    harmonic_meter(hertz pitch, std::shared_ptr<const normal_equations> equations)
+        : pitch_{pitch}, equations_{std::move(equations)} {}
+
+    hertz pitch_;
+    std::shared_ptr<const normal_equations> equations_;  // never changes, so that copies share it
+};
 
 }  // namespace cvrig::analysis

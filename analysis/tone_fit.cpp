@@ -148,13 +148,6 @@ settled settle(const problem& p, tone_state state, double worthwhile) {
     return {std::move(state), std::move(found), residual, 0.0, false};
 }
 
-/// The same parameters in a model with hum lines, which are silent yet.
-tone_state with_hum(const problem& p, const tone_parameters& found, const cycle_fourier& fourier) {
-    line_frequencies lines = found.lines;
-    lines.mains = p.start.mains;
-    return evaluate_tone(p.spectrum, p.start.energy, lines, found.amplitudes, fourier);
-}
-
 }  // namespace
 
 tone_fit fit_tone(const continuous_spectrum& spectrum, const tone_start& start) {
@@ -163,7 +156,7 @@ tone_fit fit_tone(const continuous_spectrum& spectrum, const tone_start& start) 
     settled s = settle(p, first_tone(spectrum, start.energy, first), 0.0);
     if (start.mains > 0.0) {
         // Hum that does not show would only widen the uncertainty, most of all near its own lines.
-        settled hum = settle(p, with_hum(p, s.found, s.state.basis.fourier()), telling_hum);
+        settled hum = settle(p, with_hum(spectrum, s.state, start.mains), telling_hum);
         if (hum.converged) s = std::move(hum);
     }
     const double variance = p.variance(s.state);

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <numbers>
 #include <optional>
 
 namespace cvrig::analysis {
@@ -18,6 +19,7 @@ constexpr double same_pitch = 0.03;
 struct peak {
     double cycles{0};
     double power{0};
+    double log_power{0};
     double evidence{0};  // ln(power / noise)
     bool hum{false};
 };
@@ -39,14 +41,15 @@ peak interpolated(const std::vector<double>& power, std::size_t j, double bins_p
     const double b = std::log(power[j]);
     const double c = std::log(power[j + 1]);
     const double offset = 0.5 * (a - c) / (a - 2.0 * b + c);
-    return {(static_cast<double>(j) + offset) / bins_per_cycle, power[j], 0.0, false};
+    return {(static_cast<double>(j) + offset) / bins_per_cycle, power[j], b, 0.0, false};
 }
 
-/// Height that a side lobe of the search window can have beside a peak, as a share of its power:
-/// -32 dB at 3 cycles, falling by 9 dB for each cycle more; 6 dB are added for notes that decay.
-double side_lobe(double distance_cycles) {
+/// Height that a side lobe of the search window can have beside a peak, as the logarithm of its
+/// share of the peak's power: -32 dB at 3 cycles, falling by 9 dB for each cycle more; 6 dB are
+/// added for notes that decay.
+double log_side_lobe(double distance_cycles) {
     const double level_db = -26.0 - 9.0 * std::max(distance_cycles - 3.2, 0.0);
-    return std::pow(10.0, 0.1 * std::max(level_db, -140.0));
+    return 0.1 * std::numbers::ln10 * std::max(level_db, -140.0);
 }
 
 std::vector<peak> strongest_peaks(const std::vector<double>& power, double bins_per_cycle,
@@ -62,7 +65,7 @@ std::vector<peak> strongest_peaks(const std::vector<double>& power, double bins_
     for (const peak& p : all) {
         if (kept.size() == most_peaks) break;
         const bool lobe = std::any_of(kept.begin(), kept.end(), [&](const peak& k) {
-            return p.power < k.power * side_lobe(std::abs(p.cycles - k.cycles));
+            return p.log_power < k.log_power + log_side_lobe(std::abs(p.cycles - k.cycles));
         });
         if (!lobe) kept.push_back(p);
     }

@@ -82,6 +82,19 @@ tone_state first_tone(const continuous_spectrum& spectrum, double energy,
     return evaluated(record, energy, std::move(basis), std::move(amplitudes));
 }
 
+tone_state with_hum(const continuous_spectrum& spectrum, const tone_state& state, double mains) {
+    tone_state out = state;
+    out.basis = state.basis.with_mains(mains);
+    const auto level = out.basis.foreign_of_correlation(state.amplitudes(), 0);
+    const auto slope = out.basis.foreign_of_correlation(state.amplitudes(), 1);
+    for (std::size_t m = 1; m < foreign_lines; ++m) {
+        const auto record = spectrum.low_moments(out.lines().foreign(m));
+        out.level.foreign[m] = record[0] - level[m];
+        out.slope.foreign[m] = record[1] - slope[m];
+    }
+    return out;
+}
+
 double hum_information(const tone_state& state) {
     const double square = state.basis.foreign_sum(0, 0, 2).real();
     double sum = 0.0;

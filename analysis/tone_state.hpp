@@ -30,6 +30,10 @@ inline constexpr double held = 1e30;
 [[nodiscard]] tone_state first_tone(const continuous_spectrum& spectrum, double energy,
                                     const line_frequencies& lines);
 
+/// The same state in a model with hum lines, which are silent yet.
+[[nodiscard]] tone_state with_hum(const continuous_spectrum& spectrum, const tone_state& state,
+                                  double mains);
+
 /// Half of the direction in which the squares and the priors' squares fall most.
 [[nodiscard]] tone_step gradient_of(const tone_state& state, const tone_priors& priors,
                                     double nominal_mains);

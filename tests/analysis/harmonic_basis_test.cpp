@@ -85,6 +85,23 @@ TEST_CASE("harmonic basis: correlations equal the sums, sample by sample", "[ana
     }
 }
 
+TEST_CASE("harmonic basis: hum lines added later are those of a basis made with them",
+          "[analysis][tone]") {
+    const line_frequencies lines{15.7, -2.0, 8.2, 33};
+    line_frequencies without = lines;
+    without.mains = 0.0;
+    const record_grid grid{601};
+    const harmonic_basis whole{grid, lines};
+    const harmonic_basis later = harmonic_basis{grid, without}.with_mains(lines.mains);
+    const auto [a, b] = whole.columns(random_values(lines.harmonics, foreign_lines, 7),
+                                      random_values(lines.harmonics, foreign_lines, 8));
+    const auto expected = whole.correlate(a, 1, b, 2);
+    const auto found = later.correlate(a, 1, b, 2);
+    // The same operations in the same order.
+    CHECK(distance(found[0], expected[0]) == 0.0);
+    CHECK(distance(found[1], expected[1]) == 0.0);
+}
+
 TEST_CASE("harmonic basis: products of two columns equal the sums, sample by sample",
           "[analysis][tone]") {
     const auto lines = GENERATE(from_range(std::begin(some_lines), std::end(some_lines)));

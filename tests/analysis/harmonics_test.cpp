@@ -4,7 +4,9 @@
 
 #include <catch2/catch.hpp>
 #include <cmath>
+#include <complex>
 #include <limits>
+#include <numbers>
 
 #include "synthesis.hpp"
 
@@ -112,6 +114,43 @@ TEST_CASE("harmonics: noise is reported as residual and moves levels by its unce
     // that, and at least one, or the uncertainty would be too large.
     CHECK(beyond_two <= 13);
     CHECK(beyond_two >= 1);
+}
+
+TEST_CASE("harmonics: what is fitted leaves a residual orthogonal to every harmonic",
+          "[analysis][harmonics]") {
+    // The definition of least squares, by plain sums; even and odd lengths have their middle
+    // between two samples and on one.
+    const std::size_t length = GENERATE(2000U, 2001U, 127U);
+    const std::size_t count = 7;
+    const hertz pitch{1003.0};
+    const double w = 2 * std::numbers::pi * pitch.value() / rate.value();
+    std::vector<double> x(length);
+    for (std::size_t i = 0; i < length; ++i)
+        x[i] = std::sin(0.01 * static_cast<double>(i * i % 997));
+    const auto meter = harmonic_meter::prepared(length, rate, pitch, count).value();
+    const auto set = meter.levels(x).value();
+    std::vector<double> rest = x;
+    double power = 0;
+    for (std::size_t i = 0; i < length; ++i) {
+        rest[i] -= set.dc.value();
+        for (std::size_t k = 1; k <= count; ++k) {
+            const auto& h = set.harmonics[k - 1];
+            rest[i] -=
+                h.peak.value() *
+                std::cos(static_cast<double>(k) * w * static_cast<double>(i) + h.phase_radians);
+        }
+        power += rest[i] * rest[i] / static_cast<double>(length);
+    }
+    CAPTURE(length);
+    CHECK_THAT(set.residual_rms.value(), WithinAbs(std::sqrt(power), 1e-12));
+    for (std::size_t k = 0; k <= count; ++k) {
+        std::complex<double> sum{};
+        for (std::size_t i = 0; i < length; ++i)
+            sum += rest[i] * std::polar(1.0, static_cast<double>(k * i) * w);
+        // Rounding of some thousand terms of size 1.
+        CHECK_THAT(std::abs(sum), WithinAbs(0.0, 1e-9));
+    }
+    CHECK(meter.levels(std::span{x}.first(length - 1)).error() == refusal::bad_argument);
 }
 
 TEST_CASE("harmonics: a wrong pitch loses what the header says", "[analysis][harmonics]") {
