@@ -84,7 +84,7 @@ constexpr std::array<fault_description, fault_count> faults{{
      "release after a gate, and the next filter decay, grow with its length, right for 0.25 s"},
     {fault::tail_chopped, "tail-chopped", "percent", 60, "envelope",
      "a released note stops dead below this share of full level"},
-    {fault::gate_stuck, "gate-stuck", "ms", 60000, "level",
+    {fault::gate_stuck, "gate-stuck", "ms", 60000, "retrigger,level",
      "the gate falls this much late"},
     {fault::gate_inverted, "gate-inverted", "1=present", 1, "level",
      "high means low"},

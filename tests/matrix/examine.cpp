@@ -98,6 +98,11 @@ row_result examine_passing(const trial& t, std::string label, const std::string&
     return r;
 }
 
+// How much of a fault is there that has no tolerance.
+std::string presence(const fault_row& row) {
+    return row.at_tolerance == 1.0 ? "present" : fmt::format("{:g}", row.at_tolerance);
+}
+
 }  // namespace
 
 bool lists(std::string_view list, std::string_view word) {
@@ -115,7 +120,8 @@ row_result examine_half(const trial& t, const fault_row& row) {
 
 row_result examine_beyond(const trial& t, const fault_row& row) {
     row_result r;
-    r.label = fmt::format("{}{}", row.name, row.is_switch ? ", present" : " x 1.5");
+    r.label = row.is_switch ? fmt::format("{}, {}", row.name, presence(row))
+                            : fmt::format("{} x 1.5", row.name);
     const double size = row.is_switch ? row.at_tolerance : 1.5 * row.at_tolerance;
     for (unsigned unit = t.first_unit; unit <= t.last_unit; ++unit) {
         const auto found = play(t, unit, fmt::format("{}:{}", row.name, size), r);

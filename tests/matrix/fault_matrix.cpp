@@ -68,11 +68,22 @@ std::vector<row_result> work_through(const std::vector<job>& jobs, bool with_rea
     return done;
 }
 
-void print_touched(std::span<const fault_row> rows) {
-    std::cout << "\nAlso touched:\n";
-    for (const auto& row : rows)
+std::string_view unit_of(std::string_view fault) {
+    for (const auto& f : ferrule::all_faults())
+        if (f.name == fault) return f.unit;
+    return "";
+}
+
+void print_demands(std::span<const fault_row> rows) {
+    std::cout << "\nWhat is demanded:\n";
+    for (const auto& row : rows) {
+        std::cout << fmt::format("  {}: {} {:.4g} {}; {} fails", row.name,
+                                 row.is_switch ? "size" : "tolerance", row.at_tolerance,
+                                 unit_of(row.name), row.must);
         if (!row.also.empty())
-            std::cout << fmt::format("  {}: {} ({})\n", row.name, row.also, row.because);
+            std::cout << fmt::format("; {} may, since {}", row.also, row.because);
+        std::cout << '\n';
+    }
 }
 
 bool has_row(std::string_view fault) {
@@ -170,7 +181,7 @@ bool run_table(const std::vector<std::string>& words) {
     }
     print_head(t.last_unit + 1 - t.first_unit);
     const auto results = work_through(jobs, words.size() > 5 && words[5] == "readings");
-    print_touched(rows);
+    print_demands(rows);
     print_unseen();
     return print_deviations(results, faults.empty() ? forgotten() : std::vector<deviation>{});
 }

@@ -18,28 +18,24 @@ constexpr std::array rows{
     fault_row{"pitch-clip-top", 1.0 + 4.0 / 1200.0, false, "tracking", "", ""},
     // A single note off by 4 cents departs from the line by nearly as much.
     fault_row{"pitch-clip-bottom", 4.0 / 1200.0, false, "tracking", "", ""},
-    fault_row{"pitch-clip-bottom", 0.5, true, "tracking", "slide",
-              "the slide from 0 V starts too high"},
+    fault_row{"pitch-clip-bottom", 0.5, true, "tracking", "", ""},
     // 2 cents over a stair of 3.7 s.
-    fault_row{"pitch-drift", 0.54, false, "tracking", "slide",
-              "a slide's end and its plain note are read at different times"},
+    fault_row{"pitch-drift", 0.54, false, "tracking", "", ""},
     fault_row{"pitch-hysteresis", 1, false, "tracking", "", ""},
     // A note lies up to half a step off. With this grid no note 200 cents from the next comes to
     // lie half-way between two steps, where noise would decide: at half the size notes are up to a
     // third of a step off, at one and a half times up to four ninths.
-    fault_row{"pitch-quantised", 1200.0 / 239.0, false, "tracking", "slide",
-              "a slide moves in steps"},
+    fault_row{"pitch-quantised", 1200.0 / 239.0, false, "tracking", "", ""},
     // The first 8 ms make up 0.63 of what is read of the first 12 ms.
-    fault_row{"pitch-early-read", 4.8, false, "tracking", "slide", "a slide begins off its pitch"},
+    fault_row{"pitch-early-read", 4.8, false, "tracking", "", ""},
     // One of the fifty notes of the stair.
-    fault_row{"pitch-stale", 2, false, "tracking", "slide", "any note may keep the pitch before"},
+    fault_row{"pitch-stale", 2, false, "tracking", "", ""},
     fault_row{"pitch-stale", 20, true, "tracking", "slide", "any note may keep the pitch before"},
     // 5 cents are 0.289 %.
     fault_row{"rate-ratio", 0.289, false, "tracking", "", ""},
     fault_row{"calibration-lost", 1, true, "tracking", "", ""},
     fault_row{"calibration-layout", 1, true, "tracking", "", ""},
-    fault_row{"slide-strikes", 1, true, "retrigger", "slide",
-              "the strike breaks into the sound that is fitted"},
+    fault_row{"slide-strikes", 1, true, "retrigger", "", ""},
     fault_row{"slide-fails-to-strike", 1, true, "retrigger", "", ""},
     fault_row{"slide-time", 10, false, "slide", "", ""},
     // The semitone is 11/12 octave from the octave, for which the time is right.
@@ -50,15 +46,14 @@ constexpr std::array rows{
     fault_row{"slide-dead-waveform", 1, true, "slide", "", ""},
     fault_row{"slide-arrival-short", 2, false, "slide", "", ""},
     fault_row{"slide-shape-hertz", 1, true, "slide", "", ""},
-    fault_row{"slide-overshoot", 6, false, "slide", "", ""},
+    // A course that passes its end by so little still bends the fit of a semitone by a tenth.
+    fault_row{"slide-overshoot", 1.4, false, "slide", "", ""},
     fault_row{"step-smear", 2, false, "slide", "tracking",
               "notes begin while the pitch still moves"},
     fault_row{"legato-strikes", 1, true, "retrigger", "", ""},
     fault_row{"step-fails-to-strike", 1, true, "retrigger", "", ""},
-    fault_row{"filter-only-strikes", 1, true, "retrigger", "slide",
-              "the strike breaks into the sound that is fitted"},
-    fault_row{"amplitude-only-strikes", 1, true, "retrigger", "slide",
-              "the strike breaks into the sound that is fitted"},
+    fault_row{"filter-only-strikes", 1, true, "retrigger", "", ""},
+    fault_row{"amplitude-only-strikes", 1, true, "retrigger", "", ""},
     fault_row{"accent-strikes", 1, true, "retrigger", "", ""},
     fault_row{"trigger-dead-in-mode", 1, true, "level",
               "tracking,slide,retrigger,accent,envelope,stereo", "no note sounds in one mode"},
