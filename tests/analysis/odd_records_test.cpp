@@ -4,8 +4,10 @@
 #include <catch2/catch.hpp>
 #include <cmath>
 
+#include "analysis/brightness.hpp"
 #include "analysis/harmonics.hpp"
 #include "analysis/level.hpp"
+#include "analysis/release.hpp"
 #include "analysis/spectrum.hpp"
 #include "analysis/stereo.hpp"
 #include "synthesis.hpp"
@@ -68,5 +70,24 @@ TEST_CASE("any record ends in finite numbers or in a refusal", "[analysis][prope
             RC_ASSERT(
                 finite({r->gain_difference.value(), r->u_gain.value(), r->delay.value(),
                         r->u_delay.value(), r->null_depth.value(), r->aligned_null_depth.value()}));
+    });
+    rc::prop("gain course, release, tail, second strike and brightness", [] {
+        const auto x = odd_record(static_cast<std::size_t>(*rc::gen::inRange(1, 9000)));
+        const auto silence = odd_record(static_cast<std::size_t>(*rc::gen::inRange(1, 100)));
+        const seconds falls{*rc::gen::inRange(0, 150) / 1000.0};
+        if (const auto course = track_gain(
+                x, silence, rate,
+                {hertz{110}, seconds{0.02}, falls, falls + seconds{0.08}, seconds{0.0005}})) {
+            for (const auto& p : *course) RC_ASSERT(finite({p.at.value(), p.gain, p.u_gain}));
+            if (const auto r = measure_release(*course, falls))
+                RC_ASSERT(finite({r->begins.value(), r->time_constant.value(),
+                                  r->u_time_constant.value(), r->fit_residual.value()}));
+            if (const auto r = measure_tail(*course, falls))
+                RC_ASSERT(finite({r->smooth_to.value(), r->u_smooth_to.value()}));
+            if (const auto r = measure_restrike(*course, falls, falls + seconds{0.005}))
+                RC_ASSERT(finite({r->drop.value(), r->u_drop.value(), r->at.value()}));
+        }
+        if (const auto r = track_brightness(x, silence, rate, {.pitch = hertz{110}}))
+            for (const auto& f : *r) RC_ASSERT(finite({f.brightness.value(), f.level.value()}));
     });
 }
