@@ -11,7 +11,6 @@ namespace cvrig::analysis {
 namespace {
 
 constexpr double standing_out = 5.0;
-constexpr std::size_t most_harmonics = 60;
 
 double deviation(std::span<const double> silence) {
     const double middle = mean(silence);
@@ -32,7 +31,7 @@ std::optional<envelope_frame> read_frame(std::span<const std::complex<double>> l
     double sum = 0.0;
     double moment = 0.0;
     double power = 0.0;
-    for (std::size_t k = 0; k < std::min(lines.size(), most_harmonics); ++k) {
+    for (std::size_t k = 0; k < lines.size(); ++k) {
         const double peak = std::abs(lines[k]) / response[k];
         if (peak < least) continue;
         sum += peak;

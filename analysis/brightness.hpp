@@ -12,7 +12,7 @@ namespace cvrig::analysis {
 
 /// The mean harmonic against time, as frames whose brightness is 20 lg of it.
 ///
-/// Definition: sum of k A_k over sum of A_k, over the harmonics k up to 60 and 0.42 of the sample
+/// Definition: sum of k A_k over sum of A_k, over the harmonics k up to 0.42 of the sample
 /// rate
 ///             whose peak amplitude A_k stands five standard deviations of the silence's noise out
 ///             of it; windows as in track_envelope.
@@ -20,7 +20,7 @@ namespace cvrig::analysis {
 /// sqrt(sum
 ///             w^2), standard mathematics.
 /// Input:      as track_envelope; `silence` is what the jack gives when nothing sounds.
-/// Error:      0.05 dB for a steady band-limited saw (tests/analysis/brightness_test.cpp).
+/// Error:      0.1 dB for a steady band-limited saw (tests/analysis/brightness_test.cpp).
 /// Refuses:    as track_envelope; too_short also for a silence of less than 16 samples, silent
 /// where in a
 ///             frame no harmonic stands out.

@@ -59,8 +59,7 @@ void judge_held(findings& out, const held_course& held) {
                 make_reading(held.decay->time_constant.value(), dimension::seconds,
                              {{"scatter of the frames", held.decay->u_time_constant.value()},
                               {"bend of the decay", held.u_bend.value()},
-                              {"filter that still moves",
-                               u_filter_share * held.decay->time_constant.value()}}));
+                              {"filter that still moves", held.u_filter.value()}}));
     else
         out.doubt("decay", held.decay.error(), "the long note");
     const double scatter = held.decay ? held.decay->fit_residual.value() : 0.5;

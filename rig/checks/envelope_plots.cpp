@@ -33,7 +33,7 @@ series gain_points(const std::string& name, std::span<const analysis::gain_point
 plot held_plot(const held_course& held) {
     plot p{.title = "The long note",
            .x_label = "time since the gate / ms",
-           .y_label = "fundamental / dB re 1 V",
+           .y_label = "amplitude / dB re 1 V",
            .curves = {},
            .bands = {},
            .note = "A decay that is exponential is a straight line here."};

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "analysis/amplitude.hpp"
 #include "analysis/brightness.hpp"
 #include "rig/checks/envelope_passages.hpp"
 #include "rig/checks/listening.hpp"
@@ -54,6 +55,17 @@ seconds bend_of(const held_course& held, seconds until) {
     return seconds{std::abs(apart) / std::sqrt(12.0)};
 }
 
+// What the closing filter does to the fundamental is taken off; some of it may be left.
+seconds filter_share(const held_course& held, std::span<const analysis::envelope_frame> plain,
+                     seconds until) {
+    constexpr double left = 0.3;
+    const auto of_fundamental =
+        analysis::measure_decay(plain, decay_from, until, envelope_track::fundamental);
+    if (!held.decay || !of_fundamental) return seconds{0.0};
+    const double moved = (of_fundamental->time_constant - held.decay->time_constant).value();
+    return seconds{left * std::abs(moved)};
+}
+
 // The last whole cycle of a note stands for it.
 outcome<std::vector<analysis::gain_point>> course_after(const heard_passage& heard,
                                                         seconds gate_falls, seconds until,
@@ -72,8 +84,10 @@ outcome<std::vector<analysis::gain_point>> course_after(const heard_passage& hea
 
 outcome<held_course> read_held(const check_request& request, const heard_passage& heard) {
     const auto note = part_of_step(heard, 0, envelope_steps::long_note, 0_ms, 1_ms);
-    auto frames = analysis::track_envelope(note, heard.rate,
-                                           {.pitch = envelope_pitch(request), .hop = 10_ms});
+    const analysis::envelope_request tracked{.pitch = envelope_pitch(request), .hop = 10_ms};
+    const auto plain = analysis::track_envelope(note, heard.rate, tracked);
+    if (!plain) return refuse(plain.error());
+    auto frames = analysis::track_amplitude(note, heard.silence[0], heard.rate, tracked);
     if (!frames) return refuse(frames.error());
     // Noise has a fundamental of a sort, too.
     const volts start = level_near(*frames, 50_ms);
@@ -84,9 +98,11 @@ outcome<held_course> read_held(const check_request& request, const heard_passage
                     .frames = std::move(*frames),
                     .decay = refuse(analysis::refusal::too_short),
                     .u_bend = {},
+                    .u_filter = {},
                     .sustained = {}};
     out.decay = analysis::measure_decay(out.frames, decay_from, until, envelope_track::fundamental);
     out.u_bend = bend_of(out, until);
+    out.u_filter = filter_share(out, *plain, until);
     out.sustained = decibels{db(level_near(out.frames, 0.65_s)) - db(start)};
     return out;
 }

@@ -12,14 +12,15 @@ namespace cvrig {
 
 /// The long note while its gate is high.
 struct held_course {
-    hertz pitch;  ///< as it sounds
-    std::vector<analysis::envelope_frame> frames;
+    hertz pitch;                                   ///< as it sounds
+    std::vector<analysis::envelope_frame> frames;  ///< freed of what the filter does to them
     analysis::outcome<analysis::decay_reading> decay;
     seconds u_bend;      ///< how unlike the time constants of its two halves are
+    seconds u_filter;    ///< what the closing filter may have left in the time constant
     decibels sustained;  ///< its level 0.65 s after the strike, re that 50 ms after it
 };
 
-/// Refuses as track_envelope; silent also where the note starts less than 20 dB above the noise.
+/// Refuses as track_amplitude; silent also where the note starts less than 20 dB above the noise.
 [[nodiscard]] analysis::outcome<held_course> read_held(const check_request& request,
                                                        const heard_passage& heard);
 
