@@ -59,8 +59,10 @@ glide_reading reading_of(solution& s, const glide_request& request) {
     out.shape_decided = s.shape_decided;
     out.residual = to_decibels(std::sqrt(s.fit.rss / static_cast<double>(s.fit.residual.size())) /
                                s.fit.signal_rms);
-    out.course = course_of(s.model, s.fit, origin);
-    out.overshoot = overshoot_of(out.course, law, origin);
+    out.course = course_of(s.record, law, origin);
+    const auto overshoot = overshoot_of(out.course, law, origin);
+    out.overshoot = overshoot.beyond;
+    out.u_overshoot = overshoot.u_beyond;
     return out;
 }
 
@@ -77,6 +79,15 @@ outcome<glide_reading> measure_glide(std::span<const double> volts, sample_rate 
     if (!(u < std::max(least_known_tau * reading.time_constant.value(), jump_s)))
         return refuse(refusal::no_fit);
     return reading;
+}
+
+outcome<overshoot_reading> measure_overshoot(std::span<const double> volts, sample_rate rate,
+                                             const glide_request& request) {
+    if (const auto why = unusable(volts, rate, request)) return refuse(*why);
+    const auto located = locate_glide(volts, rate.value(), request);
+    if (!located) return refuse(located.error());
+    const double origin = request.expected_start.value();
+    return overshoot_of(course_of(located->record, located->law, origin), located->law, origin);
 }
 
 hertz glide_pitch(const glide_reading& reading, seconds at) {

@@ -42,7 +42,8 @@ struct glide_reading {
     glide_shape shape{glide_shape::exponential_in_volts};
     /// The other shapes fit so much worse that n ln(RSS2/RSS1)/2 > 10.
     bool shape_decided{false};
-    cents overshoot;    ///< largest passage beyond `to`; 0 if none stands out of the noise
+    /// Largest passage beyond the pitch of the record's end; 0 if none stands out of the noise.
+    cents overshoot, u_overshoot;
     decibels residual;  ///< RMS of what the model leaves over RMS of the record, in the fitted band
     std::vector<glide_point> course;
 };
@@ -60,14 +61,32 @@ struct glide_reading {
 ///             of the rate, up to four octaves apart; time constants up to 0.5 s.
 /// Error:      scripts/accuracy-glide prints it: about 0.001 % (median) of the time constant on
 ///             wide draws at 40-80 dB, and within 1 % on each of 192 slides of fixed harmonics. The
-///             stated uncertainty holds for those; behind a filter it is up to two times too small.
-///             Behind a filter tuned near or below the pitch, one slide in ten is refused, and a
-///             filter that moves during the slide is nearly always refused.
+///             stated uncertainty holds for those; of slides behind a fixed filter one in 40 lies
+///             beyond three times it. Behind a filter tuned near or below the pitch, one slide in
+///             20 is refused. While a filter moves, a third is refused, and the others are within
+///             1.6 % and their stated uncertainty.
 /// Refuses:    bad_argument, not_finite, too_short, silent; no_contrast (the two pitches, or the
 ///             record, do not differ); no_fit (no model reaches the noise, or the time constant
 ///             stays more uncertain than half of itself).
 [[nodiscard]] outcome<glide_reading> measure_glide(std::span<const double> volts, sample_rate rate,
                                                    const glide_request& request);
+
+struct overshoot_reading {
+    cents beyond, u_beyond;  ///< past the pitch at which the record ends; 0 if none stands out
+};
+
+/// How far a glide runs past its end, also where measure_glide refuses since no law holds that.
+///
+/// Definition: pitch over about a cycle at a time; the largest that lies beyond the record's last
+///             50 ms, in the direction of the glide, once four fifths of the way are made.
+/// Source:     complex demodulation along the likeliest law, standard mathematics.
+/// Input:      as measure_glide.
+/// Error:      a top narrower than three cycles is rounded off; half a cent otherwise
+///             (tests/analysis/glide_test.cpp).
+/// Refuses:    as measure_glide, but not no_fit.
+[[nodiscard]] outcome<overshoot_reading> measure_overshoot(std::span<const double> volts,
+                                                           sample_rate rate,
+                                                           const glide_request& request);
 
 /// The fitted law at a moment of the record.
 [[nodiscard]] hertz glide_pitch(const glide_reading& reading, seconds at);

@@ -179,16 +179,6 @@ void voice_model::sum_harmonics(const Eigen::VectorXd& weights, spectrum& sum,
     }
 }
 
-Eigen::VectorXd voice_model::phase_slope(const Eigen::VectorXd& weights) {
-    spectrum sum(size_), pair(size_);
-    std::vector<double> by_phase(size_);
-    sum_harmonics(weights, sum, by_phase);
-    for (std::size_t i = 0; i < size_; ++i) pair[i] = by_phase[i];
-    Eigen::MatrixXd out(window_.rows, 1);
-    filtered_pair(pair, out, 0);
-    return out.col(0);
-}
-
 Eigen::MatrixXd voice_model::derivatives(const voice_state& state, const Eigen::VectorXd& weights) {
     Eigen::MatrixXd out(window_.rows, state.places());
     spectrum sum(size_), pair(size_);

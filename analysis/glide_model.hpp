@@ -48,8 +48,6 @@ public:
     const Eigen::MatrixXd& columns(const voice_state& state);
     /// Derivatives of the fitted signal by voice_state::values, after columns() of that state.
     Eigen::MatrixXd derivatives(const voice_state& state, const Eigen::VectorXd& weights);
-    /// Derivative of the fitted signal by phase, in volts per cycle, after columns().
-    Eigen::VectorXd phase_slope(const Eigen::VectorXd& weights);
     /// s^j / D(s) of the fitted values themselves, j = 0 ... 4, with the state's filter D: what an
     /// equation error needs. The ends fade within `fade_s` and are of no use there.
     Eigen::MatrixXd data_slopes(const voice_state& state, const Eigen::VectorXd& rows,

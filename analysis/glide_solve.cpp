@@ -62,6 +62,11 @@ double edge_for(double rate_hz, const glide_law& law, double u_enough_s) {
     return std::min(std::clamp(wanted, usual, std::max(usual, 24 * lowest)), 0.29 * rate_hz);
 }
 
+/// What is over within a fraction of a cycle has no shape.
+bool is_jump(const glide_law& law) {
+    return law.tau_s() < 0.25 / std::min(law.from_hz(), law.to_hz());
+}
+
 int keep_every(double rate_hz, double wanted_hz) {
     return std::max(1, static_cast<int>(rate_hz / wanted_hz));
 }
@@ -117,6 +122,14 @@ bool steady(const scene& s, const glide_start& best) {
             if (unlikeness(s.wide, law, 1) < 0.5 * unlikeness(s.wide, best.law, 1)) return true;
         }
     return false;
+}
+
+outcome<glide_start> likeliest(const scene& s) {
+    if (s.wide.volts.size() < 64) return refuse(refusal::too_short);
+    const auto found = find_starts(s.wide, s.prior, every_shape.front());
+    if (found.empty()) return refuse(refusal::too_short);
+    if (steady(s, found.front())) return refuse(refusal::no_contrast);
+    return found.front();
 }
 
 /// Noise of an unknown amount, from how much successive steady cycles differ before the start.
@@ -214,9 +227,7 @@ solution best_fixed(const scene& s, const std::vector<glide_start>& shapes) {
 /// the noise a missing or wrong filter bends the phase, too: there a shape must leave far less than
 /// any other.
 void decide_shape(solution& main, const scene& s, const std::vector<glide_start>& shapes) {
-    // What is over within a fraction of a cycle has no shape.
-    const auto& law = main.fit.state.law;
-    main.shape_decided = law.tau_s() > 0.25 / std::min(law.from_hz(), law.to_hz());
+    main.shape_decided = !is_jump(main.fit.state.law);
     if (!main.shape_decided) return;
     for (const auto& start : shapes) {
         if (start.law.shape == main.fit.state.law.shape) continue;
@@ -274,7 +285,10 @@ double solution::u_tau_s() const {
     const double octaves = std::abs(law.at[ln_from] - law.at[ln_to]) / ln2;
     const double share = !fit.state.filtered ? 0.1 : reaches_noise() ? 0.3 : 2.0;
     const double scale_s = std::max(law.tau_s(), 1 / std::max(law.from_hz(), law.to_hz()));
-    return std::hypot(of_fit, share * misfit() * scale_s / std::sqrt(std::min(1.0, octaves)));
+    // Within a cycle, how the waveform itself turns over cannot be told from how the pitch moves.
+    const double turn_s = is_jump(law) ? 0.03 / std::min(law.from_hz(), law.to_hz()) : 0.0;
+    return std::hypot(of_fit, share * misfit() * scale_s / std::sqrt(std::min(1.0, octaves)),
+                      turn_s);
 }
 
 bool solution::explains() const {
@@ -286,20 +300,27 @@ bool solution::explains() const {
     return left_over < (fit.state.filtered ? most_misfit_filtered : most_misfit);
 }
 
+outcome<located> locate_glide(std::span<const double> volts, double rate_hz,
+                              const glide_request& request) {
+    const scene s = prepare(volts, rate_hz, request);
+    const auto found = likeliest(s);
+    if (!found) return refuse(found.error());
+    return located{s.wide, found->law};
+}
+
 outcome<solution> solve_glide(std::span<const double> volts, double rate_hz,
                               const glide_request& request) {
     scene s = prepare(volts, rate_hz, request);
-    if (s.wide.volts.size() < 64) return refuse(refusal::too_short);
-    const auto found = find_starts(s.wide, s.prior, every_shape.front());
-    if (found.empty()) return refuse(refusal::too_short);
-    if (steady(s, found.front())) return refuse(refusal::no_contrast);
-    if (s.noise_rms == 0) s.noise_rms = noise_from_cycles(s, found.front().law);
-    const double edge = edge_for(rate_hz, found.front().law, request.u_enough.value());
+    const auto found = likeliest(s);
+    if (!found) return refuse(found.error());
+    if (s.noise_rms == 0) s.noise_rms = noise_from_cycles(s, found->law);
+    const double edge = edge_for(rate_hz, found->law, request.u_enough.value());
     s.tight = band_limited(volts, rate_hz, request.expected_start.value(), {edge, edge / 2},
                            keep_every(rate_hz, 3.2 * edge));
     if (s.tight.volts.size() < 64) return refuse(refusal::too_short);
-    const auto shapes = plausible_shapes(s, found.front());
-    return climb(s, shapes, request.u_enough.value());
+    auto best = climb(s, plausible_shapes(s, *found), request.u_enough.value());
+    best.record = std::move(s.wide);
+    return best;
 }
 
 }  // namespace cvrig::analysis::gliding

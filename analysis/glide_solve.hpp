@@ -13,6 +13,7 @@ struct solution {
     law_prior prior;
     double noise_variance{0.0};  ///< expected of the residual, per independent value
     bool shape_decided{false};
+    band_record record{};  ///< wide enough to be read between its values
 
     [[nodiscard]] bool reaches_noise() const;
     /// Residual beyond the noise, over the voice, both RMS.
@@ -23,6 +24,16 @@ struct solution {
     /// about this share of it (seen in scripts/accuracy-glide, not derived).
     [[nodiscard]] double u_tau_s() const;
 };
+
+/// A glide that is only roughly known: the record in a band that is wide enough to be read between
+/// its values, and the likeliest law.
+struct located {
+    band_record record;
+    glide_law law;
+};
+
+[[nodiscard]] outcome<located> locate_glide(std::span<const double> volts, double rate_hz,
+                                            const glide_request& request);
 
 /// Climbs the ladder of models and stops at the first that reaches the noise or tells the time
 /// constant well enough: harmonics of fixed amplitude in each shape of glide, then the likeliest

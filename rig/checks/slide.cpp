@@ -4,6 +4,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "analysis/course.hpp"
 #include "rig/checks/listening.hpp"
 #include "rig/checks/slide_fit.hpp"
 #include "rig/checks/slide_interrupted.hpp"
@@ -40,6 +41,11 @@ double relative_clock_uncertainty(const check_request& request) {
     return request.desk.u_clock_ppm * 1e-6;
 }
 
+void add_overshoot(slide_findings& out, const heard_slide& s, cents beyond, cents u_beyond) {
+    out.overshoot.push_back(make_reading(beyond.value(), dimension::cents,
+                                         {{"pitch by pieces", u_beyond.value()}}, s.name));
+}
+
 void add_times(slide_findings& out, const check_request& request, const heard_slide& s) {
     const auto& g = *s.glide;
     const double clock = relative_clock_uncertainty(request) * g.time_constant.value();
@@ -52,8 +58,7 @@ void add_times(slide_findings& out, const check_request& request, const heard_sl
         factor * g.time_constant.value(), dimension::seconds,
         {{"slide fit", factor * g.u_time_constant.value()}, {"sample clock", factor * clock}},
         s.name));
-    out.overshoot.push_back(
-        make_reading(g.overshoot.value(), dimension::cents, {{"pitch by pieces", 0.3}}, s.name));
+    add_overshoot(out, s, g.overshoot, g.u_overshoot);
 }
 
 // The shape of the slides that could be told; one that is not as demanded outweighs the others.
@@ -69,26 +74,45 @@ void add_shape(slide_findings& out, const check_request& request, const heard_sl
                        .at = s.name};
 }
 
+// Pitch at the end of a slide: of the fitted law, mended by what is really heard of it there, since
+// a slide that overshoots or creeps does not end as its law does.
+struct slide_end {
+    hertz pitch;
+    std::vector<analysis::contribution> budget;
+};
+
+std::optional<slide_end> end_of(const heard_passage& heard, const heard_slide& s, hertz expected) {
+    constexpr seconds heard_there{0.080};
+    if (!s.glide) {
+        const auto tail = tail_pitch(heard, slid, heard_there, expected);
+        if (!tail) return std::nullopt;
+        return slide_end{tail->pitch, {{"slide's end", tail->u_cents().value()}}};
+    }
+    const double rate = heard.rate.value();
+    const std::size_t end = heard.step_starts[slid + 1];
+    const auto count = static_cast<std::size_t>(heard_there.value() * rate);
+    const auto pitch_at = [&](std::size_t sample) {
+        return glide_pitch(*s.glide, seconds{static_cast<double>(sample - s.begins) / rate});
+    };
+    std::vector<hertz> course;
+    for (std::size_t i = end - count; i < end; ++i) course.push_back(pitch_at(i));
+    const auto off =
+        analysis::measure_offset(part(heard.volts[0], end - count, end), course, heard.rate);
+    if (!off) return std::nullopt;
+    const double u_law = 1200.0 / std::log(2.0) * (s.glide->u_to / s.glide->to);
+    return slide_end{pitch_at(end) * std::exp2(off->offset.value() / 1200.0),
+                     {{"slide fit", u_law}, {"slide's end", off->u_offset.value()}}};
+}
+
 void add_arrival(slide_findings& out, const heard_passage& heard, const heard_slide& s,
                  hertz expected) {
     const auto plain =
         pitch_near(part_of_step(heard, 0, 4, slide_attack, 1_ms), heard.rate, expected);
-    if (!plain) return;
-    std::optional<hertz> ended;
-    double u_cents = 0.0;
-    if (s.glide) {
-        const double end =
-            static_cast<double>(heard.step_starts[slid + 1] - s.begins) / heard.rate.value();
-        ended = glide_pitch(*s.glide, seconds{end});
-        u_cents = 1200.0 / std::log(2.0) * (s.glide->u_to / s.glide->to);
-    } else if (const auto tail = tail_pitch(heard, slid, 80_ms, expected)) {
-        ended = tail->pitch;
-        u_cents = tail->u_cents().value();
-    }
-    if (!ended) return;
-    out.arrival.push_back(
-        make_reading(interval(*ended, plain->pitch).value(), dimension::cents,
-                     {{"slide's end", u_cents}, {"plain note", plain->u_cents().value()}}, s.name));
+    auto ended = end_of(heard, s, expected);
+    if (!plain || !ended) return;
+    ended->budget.push_back({"plain note", plain->u_cents().value()});
+    out.arrival.push_back(make_reading(interval(ended->pitch, plain->pitch).value(),
+                                       dimension::cents, std::move(ended->budget), s.name));
 }
 
 plot slide_plot(const heard_slide& s) {
@@ -122,6 +146,8 @@ void judge_jump(findings& out, const heard_slide& s) {
 void collect(slide_findings& all, const check_request& request, const heard_slide& s) {
     if (!s.glide) {
         all.refused.emplace_back(s.name, s.glide.error());
+        if (s.rough_overshoot)
+            add_overshoot(all, s, s.rough_overshoot->beyond, s.rough_overshoot->u_beyond);
         return;
     }
     add_times(all, request, s);

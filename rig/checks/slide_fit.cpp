@@ -46,7 +46,12 @@ heard_slide fit_slide(const check_request& wanted, const heard_passage& heard,
     request.noise_rms = noise_of(heard.silence[0]);
     request.u_enough = u_enough(wanted, b.demand);
     const auto record = part(heard.volts[0], begin, end > 24 ? end - 24 : end);
-    return {std::move(name), analysis::measure_glide(record, heard.rate, request), begin};
+    heard_slide out{
+        std::move(name), analysis::measure_glide(record, heard.rate, request), {}, begin};
+    if (out.glide || out.glide.error() != analysis::refusal::no_fit) return out;
+    if (const auto rough = analysis::measure_overshoot(record, heard.rate, request))
+        out.rough_overshoot = *rough;
+    return out;
 }
 
 analysis::outcome<analysis::tone_reading> tail_pitch(const heard_passage& heard, std::size_t step,

@@ -1,5 +1,6 @@
 #pragma once
 
+#include <optional>
 #include <string>
 
 #include "analysis/glide.hpp"
@@ -11,6 +12,8 @@ namespace cvrig {
 struct heard_slide {
     std::string name;
     analysis::outcome<analysis::glide_reading> glide;
+    /// Where no law fits: how far it runs past its end, all the same.
+    std::optional<analysis::overshoot_reading> rough_overshoot;
     std::size_t begins{0};  // first sample of the fitted record, in the passage
 };
 

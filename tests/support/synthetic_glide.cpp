@@ -175,6 +175,13 @@ std::vector<double> oscillate(const synthetic_glide& g, const std::vector<double
     return x;
 }
 
+/// Rises from three time constants on and falls again, with its top of 1 one time constant later.
+double octaves_past(const synthetic_glide& g, double u) {
+    const double x = u / g.tau_s - 3;
+    if (x <= 0 || g.overshoot_cents == 0) return 0.0;
+    return (g.to_hz > g.from_hz ? 1.0 : -1.0) * g.overshoot_cents / 1200 * x * std::exp(1 - x);
+}
+
 }  // namespace
 
 double pitch_of(const synthetic_glide& g, double t_s) {
@@ -182,7 +189,8 @@ double pitch_of(const synthetic_glide& g, double t_s) {
     if (u <= 0) return g.from_hz;
     switch (g.shape) {
         case glide_shape::exponential_in_volts:
-            return g.to_hz * std::pow(g.from_hz / g.to_hz, std::exp(-u / g.tau_s));
+            return g.to_hz * std::pow(g.from_hz / g.to_hz, std::exp(-u / g.tau_s)) *
+                   std::exp2(octaves_past(g, u));
         case glide_shape::exponential_in_hertz:
             return g.to_hz + (g.from_hz - g.to_hz) * std::exp(-u / g.tau_s);
         case glide_shape::linear_in_volts:

@@ -16,6 +16,8 @@ struct synthetic_glide {
     double rate_hz{48000.0};
     double from_hz{110.0}, to_hz{220.0};
     double tau_s{0.022};  ///< or the duration of a linear ramp
+    /// An exponential in volts runs this far past its end, most at four time constants.
+    double overshoot_cents{0.0};
     double start_s{0.15};
     double length_s{0.5};
     analysis::glide_shape shape{analysis::glide_shape::exponential_in_volts};
