@@ -14,13 +14,6 @@ constexpr double least_over_noise = 20.0;
 constexpr double least_over_first = 0.02;
 constexpr std::size_t highest_helper = 5;
 
-double deviation(std::span<const double> silence) {
-    const double middle = mean(silence);
-    double squares = 0.0;
-    for (const double v : silence) squares += (v - middle) * (v - middle);
-    return std::sqrt(squares / static_cast<double>(silence.size()));
-}
-
 bool stands_out(const harmonic_frames& frames, std::size_t line, double least_v) {
     for (std::size_t i = 0; i < frames.size(); ++i) {
         const double peak = std::abs(frames.frame(i)[line]);
@@ -59,10 +52,8 @@ outcome<std::vector<envelope_frame>> track_amplitude(std::span<const double> vol
     std::vector<double> at_s;
     for (const auto& f : *out) at_s.push_back(f.at.value());
     const auto frames = harmonics_at(volts, rate, constant_pitch(pitch), plan, at_s);
-    // Noise puts (4 / N) sigma sqrt(3 N / 8) into a line of a Hann window of N samples.
-    const double n = static_cast<double>(plan.cycles) * rate.value() / pitch.value();
     const auto helper =
-        find_helper(frames, least_over_noise * deviation(silence) * std::sqrt(6.0 / n));
+        find_helper(frames, least_over_noise * deviation(silence) * line_noise(plan, pitch, rate));
     if (!helper) return out;
     for (std::size_t i = 0; i < out->size(); ++i)
         (*out)[i].fundamental = cvrig::volts{freed(frames.frame(i), *helper)};

@@ -12,20 +12,6 @@ namespace {
 
 constexpr double standing_out = 5.0;
 
-double deviation(std::span<const double> silence) {
-    const double middle = mean(silence);
-    double squares = 0.0;
-    for (const double v : silence) squares += (v - middle) * (v - middle);
-    return std::sqrt(squares / static_cast<double>(silence.size()));
-}
-
-/// Of the peak amplitude that noise alone puts into a line: (4 / N) sigma sqrt(3 N / 8) for a Hann
-/// window of N samples.
-double noise_of_line(double sigma, const cycle_plan& plan, hertz pitch, sample_rate rate) {
-    const double n = static_cast<double>(plan.cycles) * rate.value() / pitch.value();
-    return sigma * std::sqrt(6.0 / n);
-}
-
 std::optional<envelope_frame> read_frame(std::span<const std::complex<double>> lines,
                                          std::span<const double> response, double least) {
     double sum = 0.0;
@@ -73,7 +59,7 @@ outcome<std::vector<envelope_frame>> track_brightness(std::span<const double> vo
         at_s.push_back(t);
     const auto frames = harmonics_at(volts, rate, constant_pitch(*pitch), plan, at_s);
     const auto response = line_response(plan, *pitch, rate);
-    const double least = standing_out * noise_of_line(deviation(silence), plan, *pitch, rate);
+    const double least = standing_out * deviation(silence) * line_noise(plan, *pitch, rate);
     std::vector<envelope_frame> out;
     for (std::size_t i = 0; i < frames.size(); ++i) {
         auto frame = read_frame(frames.frame(i), response, least);

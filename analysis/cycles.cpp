@@ -187,6 +187,11 @@ std::vector<double> line_response(const cycle_plan& plan, hertz pitch, sample_ra
     return out;
 }
 
+double line_noise(const cycle_plan& plan, hertz pitch, sample_rate rate) noexcept {
+    const double samples = static_cast<double>(plan.cycles) * rate.value() / pitch.value();
+    return std::sqrt(6.0 / samples);
+}
+
 outcome<hertz> held_pitch(std::span<const double> volts, sample_rate rate, hertz nominal,
                           seconds from, seconds to) {
     constexpr seconds hop{0.002};

@@ -76,6 +76,12 @@ struct harmonic_frames {
 [[nodiscard]] std::vector<double> line_response(const cycle_plan& plan, hertz pitch,
                                                 sample_rate rate);
 
+/// Rms magnitude of a line where the record is white noise of deviation 1.
+///
+/// Definition: (4 / N) sqrt(sum of w^2) = sqrt(6 / N), w a Hann window over the N samples of the
+///             plan's cycles (standard mathematics); lines near half the rate get less.
+[[nodiscard]] double line_noise(const cycle_plan& plan, hertz pitch, sample_rate rate) noexcept;
+
 /// Mean pitch between two times, from the phase advance of the fundamental.
 ///
 /// Input:      `nominal` right within 2 %.

@@ -4,21 +4,10 @@
 #include <cmath>
 #include <optional>
 
+#include "analysis/samples.hpp"
+
 namespace cvrig::analysis {
 namespace {
-
-struct quiet {
-    double mean{0.0}, rms{0.0};
-};
-
-quiet describe(std::span<const double> silence) noexcept {
-    quiet out;
-    const auto n = static_cast<double>(silence.size());
-    for (const double v : silence) out.mean += v / n;
-    for (const double v : silence) out.rms += (v - out.mean) * (v - out.mean) / n;
-    out.rms = std::sqrt(out.rms);
-    return out;
-}
 
 /// Squares of a cycle's values and of its slopes.
 struct shape {
@@ -74,9 +63,7 @@ std::optional<refusal> unusable(std::span<const double> volts, std::span<const d
                       r.window.value() * rate.value() >= 2.0 && r.cycle_at.value() >= 0.0 &&
                       r.from.value() >= 0.0 && r.from < r.to;
     if (!sane) return refusal::bad_argument;
-    const auto finite = [](double v) { return std::isfinite(v); };
-    if (!std::ranges::all_of(volts, finite) || !std::ranges::all_of(silence, finite))
-        return refusal::not_finite;
+    if (!all_finite(volts) || !all_finite(silence)) return refusal::not_finite;
     const double end_s = static_cast<double>(volts.size()) / rate.value();
     const double cycle_end_s = r.cycle_at.value() + 1.0 / r.pitch.value();
     if (cycle_end_s > end_s || r.from.value() > end_s || silence.size() < 16)
@@ -91,11 +78,12 @@ outcome<std::vector<gain_point>> track_gain(std::span<const double> volts,
                                             const gain_request& request) {
     if (const auto why = unusable(volts, silence, rate, request)) return refuse(*why);
     const double fs = rate.value();
-    const quiet rest = describe(silence);
+    const double offset = mean(silence);
+    const double noise = deviation(silence);
     const repeated_cycle model{volts, request.cycle_at.value() * fs, fs / request.pitch.value(),
-                               rest.mean};
+                               offset};
     const shape usual = model.mean_square();
-    if (!(usual.value > 100.0 * rest.rms * rest.rms) || !(usual.value > 0.0))
+    if (!(usual.value > 100.0 * noise * noise) || !(usual.value > 0.0))
         return refuse(refusal::silent);
 
     const auto window = static_cast<std::size_t>(std::round(request.window.value() * fs));
@@ -108,12 +96,12 @@ outcome<std::vector<gain_point>> track_gain(std::span<const double> volts,
         for (std::size_t k = i; k < i + window; ++k) {
             const auto place = static_cast<double>(k);
             own += model.point(place);
-            cross += model.at(place) * (volts[k] - rest.mean);
+            cross += model.at(place) * (volts[k] - offset);
         }
         const auto n = static_cast<double>(window);
         if (own.value < 0.01 * n * usual.value || own.slope > 4.0 * n * usual.slope) continue;
         const double centre = static_cast<double>(i) + 0.5 * static_cast<double>(window - 1);
-        out.push_back({seconds{centre / fs}, cross / own.value, rest.rms / std::sqrt(own.value)});
+        out.push_back({seconds{centre / fs}, cross / own.value, noise / std::sqrt(own.value)});
     }
     return out;
 }

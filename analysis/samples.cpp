@@ -14,6 +14,13 @@ double mean(std::span<const double> x) noexcept {
     return std::accumulate(x.begin(), x.end(), 0.0) / static_cast<double>(x.size());
 }
 
+double deviation(std::span<const double> x) noexcept {
+    const double middle = mean(x);
+    double squares = 0.0;
+    for (const double v : x) squares += (v - middle) * (v - middle);
+    return std::sqrt(squares / static_cast<double>(x.size()));
+}
+
 double dot(std::span<const double> a, std::span<const double> b) noexcept {
     // Four sums at once: the order is fixed, so every build gives the same bits, and none waits for
     // the one before.

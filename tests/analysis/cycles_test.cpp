@@ -5,6 +5,8 @@
 #include <numbers>
 #include <vector>
 
+#include "synthesis.hpp"
+
 using namespace cvrig;
 using namespace cvrig::analysis;
 using namespace cvrig::literals;
@@ -86,4 +88,21 @@ TEST_CASE("cycles: pitch is refused where there is none", "[analysis][cycles]") 
     CHECK(held_pitch(sine(110.0, 1.0, 0.02), rate, 110_Hz, 0_s, 0.02_s).error() ==
           refusal::too_short);
     CHECK(held_pitch(sine(118.0, 1.0, 0.5), rate, 110_Hz, 0_s, 0.5_s).error() == refusal::no_pitch);
+}
+
+TEST_CASE("cycles: white noise puts sqrt(6 / N) of its deviation into a line",
+          "[analysis][cycles]") {
+    // Parseval's theorem for a Hann window, whose mean square is 3/8 (standard mathematics).
+    const hertz pitch{100.0};
+    const auto x = synthesis::noise(480000, 0.01, 11);
+    const auto plan = plan_cycles({pitch, pitch, seconds{0.02}, 2.0, hertz{2000.0}}, rate);
+    std::vector<double> at_s;
+    for (double t = 0.05; t < 9.9; t += 0.02) at_s.push_back(t);
+    const auto frames = harmonics_at(x, rate, constant_pitch(pitch), plan, at_s);
+    double squares = 0.0;
+    for (std::size_t i = 0; i < frames.size(); ++i)
+        for (std::size_t k = 0; k < 10; ++k) squares += std::norm(frames.frame(i)[k]);
+    const double rms = std::sqrt(squares / (10.0 * static_cast<double>(frames.size())));
+    // Some 5000 numbers, of which neighbours share a little: scatter below 2 %; three times that.
+    CHECK_THAT(rms / (0.01 * line_noise(plan, pitch, rate)), Catch::Matchers::WithinAbs(1.0, 0.06));
 }
