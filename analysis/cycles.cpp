@@ -29,12 +29,13 @@ public:
         }
     }
 
-    /// Integral up to `t`, sample i covering i-1/2 to i+1/2; Keys' cubic convolution, a = -1/2.
+    /// Integral up to `t` (not before the first sample), sample i covering i-1/2 to i+1/2; Keys'
+    /// cubic convolution, a = -1/2.
     [[nodiscard]] double up_to(double t_samples) const noexcept {
         const double place = t_samples + 0.5 - static_cast<double>(first_);
-        const double whole = std::floor(place);
-        const double f = place - whole;
-        const double* p = sum_.data() + static_cast<std::ptrdiff_t>(whole);
+        const auto whole = static_cast<std::ptrdiff_t>(place);
+        const double f = place - static_cast<double>(whole);
+        const double* p = sum_.data() + whole;
         const double half_slope = 0.5 * (p[1] - p[-1]);
         const double a = 1.5 * (p[0] - p[1]) + 0.5 * (p[2] - p[-1]);
         const double b = p[-1] - 2.5 * p[0] + 2.0 * p[1] - 0.5 * p[2];
@@ -93,8 +94,13 @@ void fold(std::span<const double> x, std::size_t first, std::span<const double> 
           std::span<double> cycle) {
     std::ranges::fill(cycle, 0.0);
     const std::size_t mask = cycle.size() - 1;
-    for (std::size_t j = 0; j < window.size(); ++j)
-        cycle[(first + j) & mask] += window[j] * x[first + j];
+    for (std::size_t j = 0; j < window.size();) {
+        // Up to the end of the cycle without a jump, so that the sums vectorise.
+        const std::size_t phase = (first + j) & mask;
+        const std::size_t run = std::min(cycle.size() - phase, window.size() - j);
+        for (std::size_t i = 0; i < run; ++i) cycle[phase + i] += window[j + i] * x[first + j + i];
+        j += run;
+    }
 }
 
 /// Spectrum of Keys' kernel with a = -1/2 at `x` cycles per sample.
