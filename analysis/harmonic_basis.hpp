@@ -46,9 +46,11 @@ struct model_column {
 /// All inner products between lines, in closed form: no sum over samples is ever made.
 ///
 /// Definition: with s_a the complex frequency of line a, the products that a column asks for are
-///             sum over b of c_b T(a + b) and c_b* T(a - b), where T(n) is the sum over the grid of
-///             u^order exp((-2 decay + i n pitch) u): convolutions, done as products on one cycle.
-/// Error:      1e-13 of the largest product (tests/analysis/harmonic_basis_test.cpp).
+///             half the sum over b of c_b T(a + b) and c_b* T(a - b), where T(n) is the sum over
+///             the grid of u^order exp((-2 decay + i n pitch) u): convolutions, done as products on
+///             one cycle.
+/// Error:      below 1e-12 of samples * exp(2 |decay|) * amplitude
+/// (tests/analysis/harmonic_basis_test.cpp).
 class harmonic_basis {
 public:
     harmonic_basis(const record_grid& grid, const line_frequencies& lines);

@@ -12,7 +12,9 @@ namespace {
 
 constexpr int most_iterations = 40;
 constexpr int most_halvings = 10;
-// A step that would lower the squares by less than this share of one sample's noise is no step.
+// A step that would lower the squares by less than this share of one sample's noise is the last:
+// it is taken without looking, and those not taken after it would move the pitch by less than a
+// twentieth of its uncertainty.
 constexpr double negligible_gain = 1e-2;
 constexpr double longest_turn =
     1.0;  // radians by which a step may turn the typical harmonic at the ends
