@@ -75,14 +75,23 @@ void add_headline(std::string& out, const run_result& run, const run_layout& lay
 
 constexpr std::size_t map_cell = 9;
 
-/// Names of the choices `from` to `to`, one column each.
-std::string map_header(const run_layout& layout, std::size_t from, std::size_t to, const ink& pen) {
-    std::string line;
+/// Names of the choices `from` to `to`, one column each, on as many lines as the longest needs.
+std::vector<std::string> map_header(const run_layout& layout, std::size_t from, std::size_t to,
+                                    const ink& pen) {
+    std::vector<std::vector<std::string>> labels;
+    std::size_t tall = 0;
     for (auto i = from; i < to; ++i) {
-        const auto label = report::clipped(pen.text(layout.label(layout.choices[i])), map_cell);
-        line += fmt::format(" {}", padded(label, map_cell));
+        labels.push_back(report::wrapped(pen.text(layout.label(layout.choices[i])), map_cell));
+        tall = std::max(tall, labels.back().size());
     }
-    return pen.faint(line.substr(0, line.find_last_not_of(' ') + 1));
+    std::vector<std::string> out;
+    for (std::size_t row = 0; row < tall; ++row) {
+        std::string line;
+        for (const auto& label : labels)
+            line += fmt::format(" {}", padded(row < label.size() ? label[row] : "", map_cell));
+        out.push_back(pen.faint(line.substr(0, line.find_last_not_of(' ') + 1)));
+    }
+    return out;
 }
 
 /// The verdicts of one check in the same columns.
@@ -114,7 +123,9 @@ void add_map(std::string& out, const run_layout& layout, const ink& pen) {
     const std::size_t a_row = std::max<std::size_t>((pen.width() - names - 2) / (map_cell + 1), 1);
     for (std::size_t from = 0; from < layout.choices.size(); from += a_row) {
         const auto to = std::min(layout.choices.size(), from + a_row);
-        out += fmt::format("\n {:{}}{}\n", "", names, map_header(layout, from, to, pen));
+        out += '\n';
+        for (const auto& line : map_header(layout, from, to, pen))
+            out += fmt::format(" {:{}}{}\n", "", names, line);
         for (const auto& g : layout.checks) {
             const auto name = padded(report::clipped(pen.text(g.check), names), names);
             out += fmt::format(" {}{}\n", name, map_line(g, layout, from, to, pen));
