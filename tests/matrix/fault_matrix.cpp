@@ -77,9 +77,12 @@ std::string_view unit_of(std::string_view fault) {
 void print_demands(std::span<const fault_row> rows) {
     std::cout << "\nWhat is demanded:\n";
     for (const auto& row : rows) {
-        std::cout << fmt::format("  {}: {} {:.4g} {}; {} fails", row.name,
-                                 row.is_switch ? "size" : "tolerance", row.at_tolerance,
-                                 unit_of(row.name), row.must);
+        const auto unit = unit_of(row.name);
+        const std::string size =
+            unit == "1=present" ? "present"
+                                : fmt::format("{} {:.5g} {}", row.is_switch ? "size" : "tolerance",
+                                              row.at_tolerance, unit);
+        std::cout << fmt::format("  {}: {}; {} fails", row.name, size, row.must);
         if (!row.also.empty())
             std::cout << fmt::format("; {} may, since {}", row.also, row.because);
         std::cout << '\n';
