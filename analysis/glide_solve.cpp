@@ -6,6 +6,7 @@
 #include <utility>
 
 #include "analysis/glide_filter_start.hpp"
+#include "analysis/glide_scene.hpp"
 #include "analysis/glide_start.hpp"
 
 namespace cvrig::analysis::gliding {
@@ -29,118 +30,6 @@ constexpr double rough_misfit = 0.005;
 constexpr double most_left = 0.1;
 constexpr double decided_odds = 10.0;  // natural logarithm of the likelihood ratio
 constexpr double far_less = 4.0;       // residual power
-
-/// The record at the two rates that the start and the fit need.
-struct scene {
-    band_record wide;   // ten values a cycle of the highest frequency: for reading between values
-    band_record tight;  // just above its band: for fitting
-    law_prior prior;
-    double noise_rms;  // volts, full band
-    double mains_hz;
-};
-
-/// Three harmonics of the highest pitch at least.
-double usual_edge(double rate_hz, double highest_hz) {
-    return std::min(std::max(900.0, 3.2 * highest_hz), 0.29 * rate_hz);
-}
-
-/// Where a slide sets off, the pitch bends; harmonics above the band then reach into it, by this
-/// share of their amplitude: the bend of phase over the square of the band's edge.
-double bend(const glide_law& law, double edge_hz) {
-    const double highest = std::max(law.from_hz(), law.to_hz());
-    const double octaves_e = std::abs(law.at[ln_from] - law.at[ln_to]);
-    return octaves_e * highest / law.tau_s() / (2 * std::numbers::pi * edge_hz * edge_hz);
-}
-
-/// A band wide enough for the bend to leave little, or little next to the uncertainty that will do,
-/// within 24 harmonics.
-double edge_for(double rate_hz, const glide_law& law, double u_enough_s) {
-    const double usual = usual_edge(rate_hz, std::max(law.from_hz(), law.to_hz()));
-    const double lowest = std::min(law.from_hz(), law.to_hz());
-    const double little = std::max(0.002, 0.1 * u_enough_s / law.tau_s());
-    const double wanted = usual * std::sqrt(bend(law, usual) / little);
-    return std::min(std::clamp(wanted, usual, std::max(usual, 24 * lowest)), 0.29 * rate_hz);
-}
-
-/// What is over within a fraction of a cycle has no shape.
-bool is_jump(const glide_law& law) {
-    return law.tau_s() < 0.25 / std::min(law.from_hz(), law.to_hz());
-}
-
-int keep_every(double rate_hz, double wanted_hz) {
-    return std::max(1, static_cast<int>(rate_hz / wanted_hz));
-}
-
-scene prepare(std::span<const double> volts, double rate_hz, const glide_request& request) {
-    const double edge = usual_edge(rate_hz, std::max(request.from.value(), request.to.value()));
-    scene out{band_limited(volts, rate_hz, request.expected_start.value(), {edge, edge},
-                           keep_every(rate_hz, 10 * edge)),
-              {},
-              {},
-              request.noise_rms.value(),
-              request.mains.value()};
-    out.prior.at = {std::log(request.from.value()), std::log(request.to.value()), 0.0, 0.0};
-    out.prior.u = {request.relative_u_from, request.relative_u_to, 0.0, request.u_start.value()};
-    return out;
-}
-
-/// From well before the start to where nothing moves any more.
-std::pair<fit_window, VectorXd> cut(const scene& s, const glide_law& law, bool filtered) {
-    const auto& record = s.tight;
-    const double before = std::max(0.06, 8 / law.from_hz());
-    const double after = 6.5 * law.tau_s() + 0.09;
-    const auto row = [&](double t) {
-        return static_cast<Index>((t - record.first_s) * record.rate_hz);
-    };
-    const Index first = std::clamp(row(law.start_s() - before), Index{0}, record.volts.size() - 1);
-    const Index last = std::clamp(row(law.start_s() + after), first + 1, record.volts.size());
-    // A hard start of the model would ring in a filter, the longer the lower it is tuned.
-    const double lowest = std::min(law.from_hz(), law.to_hz());
-    const double ring_s = std::clamp(12 / lowest, 0.11, 0.35);
-    const double edge_s = 2.5 * record.band.reach_s();
-    return {fit_window{record.time_s(first), record.rate_hz, last - first, record.band,
-                       filtered ? std::max(ring_s, edge_s) : edge_s,
-                       filtered ? std::max(0.05, edge_s) : edge_s, s.mains_hz},
-            record.volts.segment(first, last - first)};
-}
-
-double expected_variance(const scene& s) {
-    const double independent = std::min(1.0, 2 * s.tight.band.centre_hz() / s.tight.rate_hz);
-    return std::pow(s.noise_rms * s.tight.noise_gain, 2) / independent;
-}
-
-/// The pitch never moves: a steady law explains the record better than the best glide.
-bool steady(const scene& s, const glide_start& best) {
-    // A law that hardly sets off within the record is a steady one, too.
-    const phase_law law_found{best.law};
-    if (law_found(s.wide.last_s()).left > 0.8) return true;
-    for (const law_place which : {ln_from, ln_to})
-        for (int step = -4; step <= 4; ++step) {
-            glide_law law = best.law;
-            const double ln_f = s.prior.at[which] + 0.5 * step * s.prior.u[which];
-            law.at[ln_from] = law.at[ln_to] = ln_f;
-            if (unlikeness(s.wide, law, 1) < 0.5 * unlikeness(s.wide, best.law, 1)) return true;
-        }
-    return false;
-}
-
-outcome<glide_start> likeliest(const scene& s) {
-    if (s.wide.volts.size() < 64) return refuse(refusal::too_short);
-    const auto found = find_starts(s.wide, s.prior, every_shape.front());
-    if (found.empty()) return refuse(refusal::too_short);
-    if (steady(s, found.front())) return refuse(refusal::no_contrast);
-    return found.front();
-}
-
-/// Noise of an unknown amount, from how much successive steady cycles differ before the start.
-double noise_from_cycles(const scene& s, const glide_law& law) {
-    band_record quiet = s.wide;
-    const auto steady_rows =
-        static_cast<Index>((law.start_s() - 0.002 - quiet.first_s) * quiet.rate_hz);
-    quiet.volts.conservativeResize(std::clamp(steady_rows, Index{8}, quiet.volts.size()));
-    const double power = quiet.volts.squaredNorm() / static_cast<double>(quiet.volts.size());
-    return std::sqrt(0.5 * unlikeness(quiet, law, 1) * power) / quiet.noise_gain;
-}
 
 solution fit_fixed(const scene& s, const glide_law& law) {
     const auto [window, volts] = cut(s, law, false);
@@ -314,9 +203,7 @@ outcome<solution> solve_glide(std::span<const double> volts, double rate_hz,
     const auto found = likeliest(s);
     if (!found) return refuse(found.error());
     if (s.noise_rms == 0) s.noise_rms = noise_from_cycles(s, found->law);
-    const double edge = edge_for(rate_hz, found->law, request.u_enough.value());
-    s.tight = band_limited(volts, rate_hz, request.expected_start.value(), {edge, edge / 2},
-                           keep_every(rate_hz, 3.2 * edge));
+    tighten(s, volts, rate_hz, found->law, request);
     if (s.tight.volts.size() < 64) return refuse(refusal::too_short);
     auto best = climb(s, plausible_shapes(s, *found), request.u_enough.value());
     best.record = std::move(s.wide);
