@@ -3,6 +3,7 @@
 #include <Eigen/Cholesky>
 #include <algorithm>
 #include <cmath>
+#include <utility>
 
 namespace cvrig::analysis::gliding {
 
@@ -113,8 +114,7 @@ struct normal_equations {
     Index count{0};
 };
 
-normal_equations linearise(const band_record& record, const glide_law& law, int apart) {
-    const auto r = read_by_phase(record, law);
+normal_equations linearise(const phase_reading& r, const glide_law& law, int apart) {
     const phase_law phase{law};
     Eigen::Matrix<double, 4, Eigen::Dynamic> by(4, r.at_s.size());
     VectorXd slope(r.at_s.size());  // volts per cycle
@@ -151,9 +151,10 @@ glide_start refine(const band_record& record, const law_prior& prior, glide_star
         return sum * scale;
     };
     double damping = 1e-3;
-    from.unlike = unlikeness(record, from.law, apart);
+    auto here = read_by_phase(record, from.law);
+    from.unlike = unlikeness_of(here, apart);
     for (int round = 0; round < 12; ++round) {
-        auto eq = linearise(record, from.law, apart);
+        auto eq = linearise(here, from.law, apart);
         if (eq.count == 0) return from;
         const double scale = from.unlike / static_cast<double>(eq.count);  // of a value, per power
         eq.matrix /= eq.power;
@@ -172,7 +173,8 @@ glide_start refine(const band_record& record, const law_prior& prior, glide_star
             (-damped.ldlt().solve(eq.gradient)).cwiseMax(-longest).cwiseMin(longest);
         glide_start next = from;
         for (std::size_t k = 0; k < law_places; ++k) next.law.at[k] += step[static_cast<Index>(k)];
-        next.unlike = unlikeness(record, next.law, apart);
+        auto there = read_by_phase(record, next.law);
+        next.unlike = unlikeness_of(there, apart);
         const double before = from.unlike + penalty(from.law, scale);
         const double after = next.unlike + penalty(next.law, scale);
         if (!(after < before)) {
@@ -181,6 +183,7 @@ glide_start refine(const band_record& record, const law_prior& prior, glide_star
             continue;
         }
         from = next;
+        here = std::move(there);
         damping /= 10;
         if (before - after < 1e-3 * before) break;
     }
