@@ -46,7 +46,7 @@ constexpr std::array rows{
     fault_row{"slide-dead-waveform", 1, true, "slide", "", ""},
     fault_row{"slide-arrival-short", 2, false, "slide", "", ""},
     fault_row{"slide-shape-hertz", 1, true, "slide", "", ""},
-    // A course that passes its end by so little still bends the fit of a semitone by a tenth.
+    // To pass its end by so little, a slide of a semitone already has to hurry by a tenth.
     fault_row{"slide-overshoot", 1.4, false, "slide", "", ""},
     fault_row{"step-smear", 2, false, "slide", "tracking",
               "notes begin while the pitch still moves"},
