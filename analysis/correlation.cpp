@@ -95,13 +95,14 @@ std::vector<double> correlation_by_lag(std::span<const double> a, std::span<cons
 }
 
 std::optional<double> nearest_good_lag(std::span<const double> coefficients, std::size_t longest) {
-    const auto found = candidates(coefficients, coefficients.size() / 2 - longest);
+    const std::size_t zero_index = coefficients.size() / 2;
+    const auto found = candidates(coefficients, zero_index - longest);
     if (found.empty()) return std::nullopt;
     double best = 0;
     for (const auto& p : found) best = std::max(best, p.height);
     // Peaks of a periodic sound differ by the kernel's error and by a share of what does not match.
     const double good = best - 1e-3 - 0.1 * std::max(0.0, 1 - best);
-    const double zero = static_cast<double>(coefficients.size() / 2);
+    const auto zero = static_cast<double>(zero_index);
     std::optional<double> nearest;
     for (const auto& p : found) {
         const double lag = p.lag_index - zero;

@@ -17,7 +17,9 @@ public:
 
     [[nodiscard]] constexpr double value() const noexcept { return v_; }
 
-    friend constexpr auto operator<=>(quantity, quantity) = default;
+    // clang-tidy 14 takes the rewritten comparison with 0 for a null pointer.
+    friend constexpr auto operator<=>(quantity,
+                                      quantity) = default;  // NOLINT(modernize-use-nullptr)
     friend constexpr quantity operator+(quantity a, quantity b) noexcept {
         return quantity{a.v_ + b.v_};
     }
