@@ -143,7 +143,8 @@ std::optional<alignment> settle(const pair_of_channels& c, double delay, range o
 std::optional<alignment> align(const pair_of_channels& c, double longest_samples) {
     const auto stretch = loudest_stretch(c.left);
     const std::size_t length = stretch.to - stretch.from;
-    const double limit = std::min(std::ceil(longest_samples) + 1, static_cast<double>(length / 4));
+    const std::size_t quarter = length / 4;
+    const double limit = std::min(std::ceil(longest_samples) + 1, static_cast<double>(quarter));
     const auto longest = static_cast<std::size_t>(limit);
     const auto coefficients = correlation_by_lag(std::span{c.left}.subspan(stretch.from, length),
                                                  std::span{c.right}.subspan(stretch.from, length),

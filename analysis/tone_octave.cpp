@@ -60,8 +60,7 @@ tone_state as_lower_tone(const continuous_spectrum& spectrum, const tone_start& 
     for (Eigen::Index k = 0; k < fit.amplitudes.harmonics.size(); ++k)
         amplitudes.harmonics((k + 1) * static_cast<Eigen::Index>(q) - 1) =
             fit.amplitudes.harmonics(k);
-    return evaluate_tone(spectrum, start.energy, lines, std::move(amplitudes),
-                         cycle_fourier{lines.harmonics});
+    return evaluate_tone(spectrum, start.energy, lines, amplitudes, cycle_fourier{lines.harmonics});
 }
 
 /// Does any line between the harmonics hold as much of the residual as is near them? If a lower

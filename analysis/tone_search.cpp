@@ -150,6 +150,7 @@ std::vector<pitch_candidate> find_pitches(const continuous_spectrum& spectrum,
     std::sort(peaks.begin(), peaks.end(),
               [](const peak& a, const peak& b) { return a.cycles < b.cycles; });
     std::vector<pitch_candidate> all;
+    all.reserve(trials.size());
     for (const double cycles : trials) all.push_back(scored(peaks, cycles));
     std::sort(all.begin(), all.end(),
               [](const pitch_candidate& a, const pitch_candidate& b) { return a.score > b.score; });

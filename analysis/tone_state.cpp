@@ -51,8 +51,8 @@ line_values difference(const line_values& a, const line_values& b) {
 }
 
 tone_state evaluated(const record_moments<2>& record, double energy, harmonic_basis basis,
-                     line_values amplitudes) {
-    tone_columns columns = columns_of(basis, std::move(amplitudes));
+                     const line_values& amplitudes) {
+    tone_columns columns = columns_of(basis, amplitudes);
     const auto modelled = basis.correlate(columns.tone, 0, columns.tone, 1);
     tone_state state{std::move(basis), std::move(columns), difference(record[0], modelled[0]),
                      difference(record[1], modelled[1]), 0.0};
@@ -66,10 +66,10 @@ tone_state evaluated(const record_moments<2>& record, double energy, harmonic_ba
 }  // namespace
 
 tone_state evaluate_tone(const continuous_spectrum& spectrum, double energy,
-                         const line_frequencies& lines, line_values amplitudes,
+                         const line_frequencies& lines, const line_values& amplitudes,
                          const cycle_fourier& fourier) {
     return evaluated(low_moments_of(spectrum, lines), energy,
-                     harmonic_basis{spectrum.grid(), lines, fourier}, std::move(amplitudes));
+                     harmonic_basis{spectrum.grid(), lines, fourier}, amplitudes);
 }
 
 tone_state first_tone(const continuous_spectrum& spectrum, double energy,
@@ -79,7 +79,7 @@ tone_state first_tone(const continuous_spectrum& spectrum, double energy,
     line_values amplitudes;
     amplitudes.harmonics =
         record[0].harmonics.conjugate() * (2.0 / basis.difference_product(0, 0).real());
-    return evaluated(record, energy, std::move(basis), std::move(amplitudes));
+    return evaluated(record, energy, std::move(basis), amplitudes);
 }
 
 tone_state with_hum(const continuous_spectrum& spectrum, const tone_state& state, double mains) {

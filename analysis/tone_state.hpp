@@ -22,7 +22,7 @@ inline constexpr double held = 1e30;
 
 /// `energy` is the sum of the squared samples.
 [[nodiscard]] tone_state evaluate_tone(const continuous_spectrum& spectrum, double energy,
-                                       const line_frequencies& lines, line_values amplitudes,
+                                       const line_frequencies& lines, const line_values& amplitudes,
                                        const cycle_fourier& fourier);
 
 /// The state whose amplitudes are those of the spectrum at each line: right for a whole number of
