@@ -20,6 +20,7 @@ struct picked_setting {
 
 std::vector<std::string> names_of(const std::vector<setting>& settings) {
     std::vector<std::string> names;
+    names.reserve(settings.size());
     for (const auto& s : settings) names.push_back(s.name);
     return names;
 }

@@ -14,7 +14,7 @@ namespace cvrig {
 
 namespace {
 
-constexpr std::uintmax_t most_bytes = 1024 * 1024;
+constexpr std::uintmax_t most_bytes = std::uintmax_t{1024} * 1024;
 
 [[noreturn]] void refuse(const std::string& file, std::string sentence) {
     throw user_error{std::vector{complaint{place{file, 0, 0}, std::move(sentence)}}};

@@ -35,6 +35,7 @@ std::string in_words(const note_stair& s, const pitch_law& law) {
 
 std::string in_words(const std::vector<voltage_step>& steps) {
     std::vector<std::string> all;
+    all.reserve(steps.size());
     for (const auto& s : steps) {
         all.push_back(fmt::format("{} to {}", in_volts(s.from), in_volts(s.to)));
     }

@@ -111,7 +111,7 @@ void yaml_builder::put(yaml_node node) {
     if (open_.empty()) {
         root_ = std::move(node);
     } else if (wants_key()) {
-        put_key(std::move(node));
+        put_key(node);
     } else if (open_.back().node.what == yaml_node::kind::map) {
         put_value(open_.back(), std::move(node));
     } else {
@@ -119,7 +119,7 @@ void yaml_builder::put(yaml_node node) {
     }
 }
 
-void yaml_builder::put_key(yaml_node node) {
+void yaml_builder::put_key(const yaml_node& node) {
     if (node.text.empty()) refuse(node.where, "A key is missing before the colon.");
     open_.back().entry = yaml_entry{squeezed(node.text), node.where, {}};
 }

@@ -50,7 +50,7 @@ private:
     void open(yaml_node node);
     void close();
     void put(yaml_node node);
-    void put_key(yaml_node node);
+    void put_key(const yaml_node& node);
     void put_value(open_node& map, yaml_node node);
 
     std::string file_;
