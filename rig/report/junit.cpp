@@ -14,7 +14,6 @@ namespace cvrig {
 namespace {
 
 using report::check_group;
-using report::demand_group;
 using report::demand_row;
 using report::one_line;
 

@@ -18,7 +18,7 @@ using nlohmann::json;
 // Settings and attempt name a take, so that it is found again whatever order a later plan has.
 std::string name_of(const setting_choice& choice, int attempt) {
     std::string name;
-    for (const auto& [setting, value] : choice) name += setting + "=" + value + ",";
+    for (const auto& [setting, value] : choice) name += fmt::format("{}={},", setting, value);
     std::ranges::replace_if(
         name,
         [](unsigned char c) { return std::isalnum(c) == 0 && c != '=' && c != ',' && c != '.'; },

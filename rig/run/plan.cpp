@@ -81,8 +81,9 @@ planned_take plan_retake(const module_expectations& m, const bench& b,
                          std::vector<planned_check> again) {
     planned_take take{.choice = again.front().choice,
                       .attempt = again.front().attempt + 1,
-                      .checks = std::move(again),
+                      .checks = {},
                       .played = {}};
+    take.checks = std::move(again);
     for (auto& planned : take.checks) planned.attempt = take.attempt;
     render_take(take, m, b);
     return take;
