@@ -20,8 +20,7 @@ struct centroid_reading {
 /// Centroid of a steady note's harmonics.
 ///
 /// Definition: sum of k A_k / sum of A_k over the harmonics k whose peak amplitude A_k stands ten
-/// standard
-///             uncertainties out of the noise, up to 0.42 of the sample rate. Weighted by
+///             standard uncertainties out of the noise, up to 0.42 of the sample rate. Weighted by
 ///             amplitude, not power: the power of a saw's lowest harmonics would hide what a filter
 ///             does to the high ones.
 /// Source:     spectral centroid, common practice, no source.

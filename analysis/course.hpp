@@ -17,14 +17,13 @@ struct course_reading {
 /// pitch fit.
 ///
 /// Definition: the first harmonic is demodulated by the course's phase in two Hann windows of two
-/// thirds of
-///             the record; the turn of its phase from one to the other, over the time between their
-///             centres (a third of the record), is the mean difference of frequency there.
+///             thirds of the record; the turn of its phase from one to the other, over the time
+///             between their centres (a third of the record), is the mean difference of frequency
+///             there.
 /// Source:     complex demodulation, standard mathematics (a frequency is a phase over time).
 /// Input:      volts; one course pitch a sample; four periods or more in all.
 /// Error:      a few cents where harmonics leak into the windows; two records of one course are
-/// best compared, since
-///             that cancels (tests/analysis/course_test.cpp).
+///             best compared, since that cancels (tests/analysis/course_test.cpp).
 /// Refuses:    bad_argument (lengths, pitch), too_short, not_finite, silent.
 [[nodiscard]] outcome<course_reading> measure_offset(std::span<const double> volts,
                                                      std::span<const hertz> course,

@@ -59,8 +59,9 @@ struct harmonic_frames {
 /// outside the record counts as silence.
 ///
 /// Definition: c_k = (4 / (n M)) sum w_j x_j exp(-2 pi i j k / M), w Hann over n cycles of M
-/// points. Error:      frames are centred within half a point (1 / (2 M f)); amplitude as in
-/// `line_response`.
+///             points.
+/// Error:      frames are centred within half a point (1 / (2 M f)); amplitude as in
+///             `line_response`.
 [[nodiscard]] harmonic_frames harmonics_at(std::span<const double> volts, sample_rate rate,
                                            const pitch_line& pitch, const cycle_plan& plan,
                                            std::span<const double> at_s);
@@ -68,11 +69,9 @@ struct harmonic_frames {
 /// The factor by which resampling changes each line of a note at constant pitch.
 ///
 /// Definition: sinc(k/M) K(f_k/f_s) / sinc(f_k/f_s): mean over one point, taken from the running
-/// sum
-///             by cubic convolution with kernel spectrum K.
+///             sum by cubic convolution with kernel spectrum K.
 /// Source:     R. G. Keys 1981, "Cubic convolution interpolation for digital image processing",
-/// IEEE
-///             Trans. ASSP 29(6), with a = -1/2.
+///             IEEE Trans. ASSP 29(6), with a = -1/2.
 [[nodiscard]] std::vector<double> line_response(const cycle_plan& plan, hertz pitch,
                                                 sample_rate rate);
 

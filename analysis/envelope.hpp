@@ -27,14 +27,13 @@ struct envelope_request {
 /// Level, fundamental and brightness of a note at constant pitch, frame by frame.
 ///
 /// Definition: Hann windows of max(2, round(window x pitch)) whole cycles; harmonics up to 0.42 of
-/// the
-///             sample rate are counted, so noise between them is not.
+///             the sample rate are counted, so noise between them is not.
 /// Source:     common practice (pitch-synchronous Fourier series), no source.
 /// Input:      finite volts, at least three windows long; pitch from 20 Hz to a twelfth of the
-/// rate. Error:      steady band-limited sounds below 0.01 dB (tests/analysis/envelope_test.cpp). A
-/// change
-///             faster than the window is smoothed by it; where the first harmonic is missing,
-///             brightness is only a large number.
+///             rate.
+/// Error:      steady band-limited sounds below 0.01 dB (tests/analysis/envelope_test.cpp). A
+///             change faster than the window is smoothed by it; where the first harmonic is
+///             missing, brightness is only a large number.
 /// Refuses:    bad_argument, not_finite, too_short, silent (no sound at all), no_pitch.
 [[nodiscard]] outcome<std::vector<envelope_frame>> track_envelope(std::span<const double> volts,
                                                                   sample_rate rate,
@@ -52,13 +51,11 @@ struct decay_reading {
 /// Time constant of an exponential decay: a straight line in decibels, least squares.
 ///
 /// Definition: 20 lg v(t) = 20 lg v(from) - (20 / ln 10) (t - from) / time constant. 60 dB of fall
-/// take
-///             ln(1000) = 6.907755 time constants.
-/// Error:      u from the residuals, widened for neighbours that share a window by
-///             sqrt((1 + r) / (1 - r)), r the residuals' lag-one correlation.
+///             take ln(1000) = 6.907755 time constants.
+/// Error:      u from the residuals, widened for neighbours that share a window by sqrt((1 + r) /
+///             (1 - r)), r the residuals' lag-one correlation.
 /// Refuses:    too_short (less than 6 frames in the range), silent, no_fit (not falling by twice
-/// its
-///             uncertainty).
+///             its uncertainty).
 [[nodiscard]] outcome<decay_reading> measure_decay(std::span<const envelope_frame> frames,
                                                    seconds from, seconds to, envelope_track which);
 
@@ -73,9 +70,10 @@ struct settling_reading {
 /// low-pass voice does when its cutoff falls exponentially, in octaves, to where the knob left it.
 ///
 /// Definition: y(t) = resting + rise exp(-(t - from) / time constant), least squares over all
-/// three. Error:      u from the residuals and the curvature at the best time constant, widened as
-/// above. Refuses:    too_short (less than 10 frames), silent, no_fit (no bend, or slower than
-/// twice the range).
+///             three.
+/// Error:      u from the residuals and the curvature at the best time constant, widened as above.
+/// Refuses:    too_short (less than 10 frames), silent, no_fit (no bend, or slower than twice the
+///             range).
 [[nodiscard]] outcome<settling_reading> measure_settling(std::span<const envelope_frame> frames,
                                                          seconds from, seconds to,
                                                          envelope_track which);
@@ -90,17 +88,16 @@ struct attack_reading {
 /// Start and rise time of a struck note, finer than a period.
 ///
 /// Definition: the gain g(t) of the sound against its own cycles just after the attack, repeated
-/// backwards;
-///             least squares in windows of a sixteenth of a period, at least 0.5 ms.
+///             backwards; least squares in windows of a sixteenth of a period, at least 0.5 ms.
 ///             onset = t10 - (t90 - t10)/12, midway between a straight ramp (1/8) and a one-pole
 ///             rise (0.048); the difference is part of u_onset.
 /// Source:     10 to 90 % of a one-pole rise is ln 9 = 2.197225 time constants (standard
-/// mathematics). Input:      silence, or noise, for 5 ms or more before the gate, four periods and
-/// 60 ms of note. Error:      rise within 10 % or 0.5 ms, onset within 0.5 ms
-/// (tests/analysis/envelope_test.cpp), if the
-///             waveform changes little meanwhile.
+///             mathematics).
+/// Input:      silence, or noise, for 5 ms or more before the gate, four periods and 60 ms of note.
+/// Error:      rise within 10 % or 0.5 ms, onset within 0.5 ms (tests/analysis/envelope_test.cpp),
+///             if the waveform changes little meanwhile.
 /// Refuses:    bad_argument, not_finite, too_short, silent, no_pitch, no_fit (already sounding at
-/// the gate).
+///             the gate).
 [[nodiscard]] outcome<attack_reading> measure_attack(std::span<const double> volts,
                                                      sample_rate rate, hertz pitch,
                                                      seconds gate_at);

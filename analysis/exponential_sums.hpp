@@ -22,14 +22,14 @@ struct record_grid {
 /// Source:     geometric sum, sinh(s) / sinh(s / samples), and its derivatives.
 /// Input:      |Re s| below 100; |Im s| below pi * samples (twice Nyquist), exclusive.
 /// Error:      below 1e-11 of the sum of u^p exp(Re(s) u)
-/// (tests/analysis/exponential_sums_test.cpp).
+///             (tests/analysis/exponential_sums_test.cpp).
 [[nodiscard]] std::array<std::complex<double>, 4> exponential_sums(const record_grid& grid,
                                                                    std::complex<double> s);
 
 /// Moments of many exponentials whose frequencies are evenly spaced.
 ///
-/// Definition: element k of order p is exponential_sums(grid, {decay, first + k spacing})[p],
-///             k = 0...count - 1.
+/// Definition: element k of order p is exponential_sums(grid, {decay, first + k spacing})[p], k =
+///             0...count - 1.
 /// Source:     as exponential_sums, the sines raised from line to line by the angle-sum formula.
 /// Input:      as exponential_sums, for every line.
 /// Error:      below 1e-11 of the sum of exp(Re(s) u) for up to 2000 lines

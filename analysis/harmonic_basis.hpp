@@ -50,7 +50,7 @@ struct model_column {
 ///             the grid of u^order exp((-2 decay + i n pitch) u): convolutions, done as products on
 ///             one cycle.
 /// Error:      below 1e-12 of samples * exp(2 |decay|) * amplitude
-/// (tests/analysis/harmonic_basis_test.cpp).
+///             (tests/analysis/harmonic_basis_test.cpp).
 class harmonic_basis {
 public:
     harmonic_basis(const record_grid& grid, const line_frequencies& lines);

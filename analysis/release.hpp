@@ -19,14 +19,14 @@ struct release_reading {
 /// Time constant of an exponential release.
 ///
 /// Definition: least squares of the gain's logarithm from 0.9 down to 0.01 (or to twenty times the
-/// noise, or
-///             to where it is cut off). A fall from 90 to 10 % takes ln 9 = 2.197225 time
+///             noise, or to where it is cut off). A fall from 90 to 10 % takes ln 9 = 2.197225 time
 ///             constants, one of 60 dB ln 1000 = 6.907755.
 /// Source:     standard mathematics of the first-order decay.
 /// Input:      a course that begins before the gate falls, its windows much shorter than the time
-/// constant. Error:      3 % (tests/analysis/release_test.cpp). Refuses:    too_short (less than
-/// eight points of the fall), no_fit (no fall, or no exponential: rms
-///             distance above 1.5 dB).
+///             constant.
+/// Error:      3 % (tests/analysis/release_test.cpp).
+/// Refuses:    too_short (less than eight points of the fall), no_fit (no fall, or no exponential:
+///             rms distance above 1.5 dB).
 [[nodiscard]] outcome<release_reading> measure_release(std::span<const gain_point> course,
                                                        seconds gate_falls);
 
@@ -58,8 +58,7 @@ struct restrike_reading {
 /// drops first, which clicks.
 ///
 /// Definition: lowest gain near the strike over the exponential of the fall before it, at the same
-/// time. The
-///             strike is expected as late after the gate as the fall is.
+///             time. The strike is expected as late after the gate as the fall is.
 /// Input:      as measure_release; the gate stays low for eight windows or more.
 /// Error:      0.3 dB plus what the level rises within a window (tests/analysis/release_test.cpp).
 /// Refuses:    too_short (too few points in the gap), no_fit (no fall, or none that an exponential

@@ -53,23 +53,21 @@ struct strike_reading {
 /// or was struck in part at a step.
 ///
 /// Definition: amplitude: level of the step = went on + depth x (struck - went on), least squares
-/// over
-///             0.3 s, both courses taken from the references at the same age. The level is the
+///             over 0.3 s, both courses taken from the references at the same age. The level is the
 ///             fundamental's, extrapolated to frequency 0 by its next harmonic, so that the filter
 ///             moves it as little as can be. Filter: which age of the references has the step's
 ///             relative harmonic levels.
 /// Source:     own method; the odds' scales are fitted on simulated voices (tests/accuracy).
 /// Input:      finite records, struck_at + wait + 0.15 s or longer; pitch from 25 Hz to a twentieth
-/// of
-///             the rate; wait at least 0.05 s. The surest step is one semitone: over a fifth or an
-///             octave a decay that depends on pitch, or a filter that rests below 3 f0 of the upper
-///             note, looks like a strike in part; below 2 f0 a filter strike may look like an
+///             of the rate; wait at least 0.05 s. The surest step is one semitone: over a fifth or
+///             an octave a decay that depends on pitch, or a filter that rests below 3 f0 of the
+///             upper note, looks like a strike in part; below 2 f0 a filter strike may look like an
 ///             amplitude strike. Wait until the level has fallen by 0.7 dB or more, and not much
 ///             longer than three times the filter's decay (nor until the note has died).
 /// Error:      a claim of 0.977 or more is right in at least 97.7 % (scripts/accuracy-strike).
-/// Refuses:    bad_argument, not_finite, too_short, silent, no_pitch for the whole;
-///             no_contrast for one envelope whose answers cannot be told apart; silent for the
-///             filter of a note that has died away by the time of the step.
+/// Refuses:    bad_argument, not_finite, too_short, silent, no_pitch for the whole; no_contrast for
+///             one envelope whose answers cannot be told apart; silent for the filter of a note
+///             that has died away by the time of the step.
 [[nodiscard]] outcome<strike_reading> judge_strike(const strike_case& c);
 
 /// Odds of several steps of one kind: likelihoods multiplied, counting for at most four steps,

@@ -33,9 +33,8 @@ struct tone_fit {
 /// Harmonic least squares by Gauss-Newton on closed-form inner products.
 ///
 /// Definition: see measure_tone. The Hessian is exact for the offset, hum, pitch, decay and the
-/// lowest
-///             harmonics and block-diagonal for the others; gradients are exact, so the minimum is
-///             too.
+///             lowest harmonics and block-diagonal for the others; gradients are exact, so the
+///             minimum is too.
 /// Input:      a start within about a tenth of a cycle over the record at the highest harmonic.
 [[nodiscard]] tone_fit fit_tone(const continuous_spectrum& spectrum, const tone_start& start);
 

@@ -23,10 +23,9 @@ struct pitch_candidate {
 /// Pitches that explain the peaks of the spectrum, best first; none if nothing but noise is there.
 ///
 /// Definition: peaks above the noise, each worth the logarithm of its height over the noise, are
-/// matched
-///             to a comb; each harmonic without a peak, and each peak off the comb, lowers the
-///             score. The logarithm lets a weak harmonic speak beside a resonant one that is 50 dB
-///             stronger.
+///             matched to a comb; each harmonic without a peak, and each peak off the comb, lowers
+///             the score. The logarithm lets a weak harmonic speak beside a resonant one that is 50
+///             dB stronger.
 /// Input:      any spectrum.
 [[nodiscard]] std::vector<pitch_candidate> find_pitches(const continuous_spectrum& spectrum,
                                                         const search_range& range);

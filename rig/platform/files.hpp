@@ -18,8 +18,8 @@ enum class durability { synced, unsynced };
 ///
 /// The bytes go to a temporary name in the same folder, which then takes the place of `file`. A
 /// symbolic link keeps pointing where it did. A device or pipe is written to directly.
-/// Refuses: throws user_error that says which file and why; the old file is then unchanged and no
-/// temporary file stays.
+/// Refuses:    throws user_error that says which file and why; the old file is then unchanged and
+///             no temporary file stays.
 void write_file_atomically(const std::filesystem::path& file, std::span<const std::byte> bytes,
                            durability d = durability::synced);
 void write_file_atomically(const std::filesystem::path& file, std::string_view text,
