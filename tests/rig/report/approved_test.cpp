@@ -41,12 +41,24 @@ TEST_CASE("the terminal report is the approved one", "[report]") {
     check_approved("report.txt", terminal_table(testing::sample_result(), {false, 80, true}));
 }
 
-TEST_CASE("the HTML report is the approved one, but for the plotting library", "[report]") {
-    auto assets = built_in_assets();
-    assets.plot_script = "/* plotting library */";
-    assets.plot_style = "/* its style */";
-    assets.plot_licence = "Its licence.";
+TEST_CASE("the HTML report is the approved one, but for what it carries from files", "[report]") {
+    const html_assets assets{.plot_script = "/* plotting library */",
+                             .plot_style = "/* its style */",
+                             .page_style = "/* style of the page */",
+                             .page_script = "/* script of the page */",
+                             .plot_licence = "Its licence."};
     check_approved("report.html", html_report(testing::sample_result(), assets));
+}
+
+TEST_CASE("the HTML report carries every style, script and licence whole", "[report]") {
+    const auto assets = built_in_assets();
+    const auto page = html_report(testing::sample_result(), assets);
+    for (const auto carried :
+         {assets.plot_script, assets.plot_style, assets.page_style, assets.page_script}) {
+        CHECK(carried.size() > 1000);
+        CHECK(page.find(carried) != std::string::npos);
+    }
+    CHECK_THAT(page, Catch::Matchers::Contains("Permission is hereby granted"));
 }
 
 TEST_CASE("the JSON report is the approved one", "[report]") {
