@@ -94,12 +94,8 @@ program_link::program_link(program_link_settings settings, program_link_options 
 }
 
 take program_link::play(const stimulus& s, const setting_choice& choice, int number, int attempt) {
-    take t;
-    t.sent = s;
+    take t = begin_take(s, choice, number, attempt);
     t.heard_jacks = options_.recorded;
-    t.choice = choice;
-    t.number = number;
-    t.attempt = attempt;
     const take_folder folder{options_, number, attempt};
     write_wave_file(folder.path() / "stimulus.wav", {s.rate, s.volts});
     run(folder.path(), t);

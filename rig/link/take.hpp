@@ -13,8 +13,8 @@ namespace cvrig {
 struct take {
     stimulus sent;
     std::vector<std::string> heard_jacks;
-    std::vector<std::vector<float>>
-        heard;  ///< one channel a heard jack; empty if nothing came back
+    /// One channel a heard jack; empty if nothing came back.
+    std::vector<std::vector<float>> heard;
     setting_choice choice;
     int number{1};                      ///< within the run, from 1
     int attempt{1};                     ///< of this number, from 1
@@ -24,5 +24,16 @@ struct take {
 
     [[nodiscard]] bool is_good() const noexcept { return problems.empty(); }
 };
+
+/// A take of which nothing has come back yet.
+[[nodiscard]] inline take begin_take(const stimulus& sent, const setting_choice& choice, int number,
+                                     int attempt) {
+    take out;
+    out.sent = sent;
+    out.choice = choice;
+    out.number = number;
+    out.attempt = attempt;
+    return out;
+}
 
 }  // namespace cvrig

@@ -77,15 +77,7 @@ kept_link::kept_link(fs::path folder) : folder_{std::move(folder)} {
 
 take kept_link::play(const stimulus& sent, const setting_choice& choice, int number, int attempt) {
     const fs::path place = folder_ / "takes" / name_of(choice, attempt);
-    take out{.sent = sent,
-             .heard_jacks = {},
-             .heard = {},
-             .choice = choice,
-             .number = number,
-             .attempt = attempt,
-             .problems = {},
-             .log = {},
-             .wall = seconds{0.0}};
+    take out = begin_take(sent, choice, number, attempt);
     if (!fs::exists(place / "take.json")) {
         if (attempt == 1)
             throw user_error{fmt::format(

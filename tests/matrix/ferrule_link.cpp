@@ -30,15 +30,9 @@ take ferrule_link::play(const stimulus& sent, const setting_choice& choice, int 
     asked.stored = ferrule::calibrate(ferrule::make_specimen(unit_), asked.seed);
     const auto out =
         ferrule::render(interleaved(sent), ferrule::plan_of(asked, sent.rate.value()), asked.wires);
-    take back{.sent = sent,
-              .heard_jacks = {"left", "right"},
-              .heard = {{}, {}},
-              .choice = choice,
-              .number = number,
-              .attempt = attempt,
-              .problems = {},
-              .log = {},
-              .wall = seconds{0.0}};
+    take back = begin_take(sent, choice, number, attempt);
+    back.heard_jacks = {"left", "right"};
+    back.heard.resize(2);
     for (std::size_t i = 0; i < out.samples.size(); ++i)
         back.heard[i % 2].push_back(out.samples[i]);
     return back;

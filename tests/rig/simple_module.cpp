@@ -31,15 +31,8 @@ std::vector<float> sound_of(const stimulus& sent, const simple_module& module, d
 take simple_link::play(const stimulus& sent, const setting_choice& choice, int number,
                        int attempt) {
     ++module_.plays;
-    take out{.sent = sent,
-             .heard_jacks = {"left", "right"},
-             .heard = {},
-             .choice = choice,
-             .number = number,
-             .attempt = attempt,
-             .problems = {},
-             .log = {},
-             .wall = seconds{0.0}};
+    take out = begin_take(sent, choice, number, attempt);
+    out.heard_jacks = {"left", "right"};
     out.heard = {sound_of(sent, module_, 1.0, 1), sound_of(sent, module_, module_.right_gain, 2)};
     if (module_.spoil) module_.spoil(out);
     return out;
