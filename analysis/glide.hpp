@@ -64,7 +64,7 @@ struct glide_reading {
 ///             stated uncertainty holds for those; of slides behind a fixed filter one in 40 lies
 ///             beyond three times it. Behind a filter tuned near or below the pitch, one slide in
 ///             20 is refused. While a filter moves, a third is refused, and the others are within
-///             1.6 % and their stated uncertainty.
+///             2.5 % and their stated uncertainty.
 /// Refuses:    bad_argument, not_finite, too_short, silent; no_contrast (the two pitches, or the
 ///             record, do not differ); no_fit (no model reaches the noise, or the time constant
 ///             stays more uncertain than half of itself).
