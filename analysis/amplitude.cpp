@@ -4,7 +4,7 @@
 #include <cmath>
 #include <optional>
 
-#include "analysis/cycles.hpp"
+#include "analysis/held_note.hpp"
 #include "analysis/samples.hpp"
 
 namespace cvrig::analysis {
@@ -44,19 +44,15 @@ outcome<std::vector<envelope_frame>> track_amplitude(std::span<const double> vol
                                                      const envelope_request& request) {
     if (!all_finite(silence)) return refuse(refusal::not_finite);
     if (silence.size() < 16) return refuse(refusal::too_short);
-    auto out = track_envelope(volts, rate, request);
-    if (!out) return out;
-    const hertz pitch = out->front().pitch;
-    const auto plan =
-        plan_cycles({pitch, pitch, request.window, 2.0, 0.42 * hertz{rate.value()}}, rate);
-    std::vector<double> at_s;
-    for (const auto& f : *out) at_s.push_back(f.at.value());
-    const auto frames = harmonics_at(volts, rate, constant_pitch(pitch), plan, at_s);
-    const auto helper =
-        find_helper(frames, least_over_noise * deviation(silence) * line_noise(plan, pitch, rate));
+    const auto note = follow_held_note(volts, rate, request);
+    if (!note) return refuse(note.error());
+    auto out = envelope_of(*note, rate);
+    const double least_v =
+        least_over_noise * deviation(silence) * line_noise(note->plan, note->pitch, rate);
+    const auto helper = find_helper(note->frames, least_v);
     if (!helper) return out;
-    for (std::size_t i = 0; i < out->size(); ++i)
-        (*out)[i].fundamental = cvrig::volts{freed(frames.frame(i), *helper)};
+    for (std::size_t i = 0; i < out.size(); ++i)
+        out[i].fundamental = cvrig::volts{freed(note->frames.frame(i), *helper)};
     return out;
 }
 

@@ -5,7 +5,7 @@
 #include <kissfft/kissfft.hh>
 #include <numbers>
 
-#include "analysis/cycle_fourier.hpp"
+#include "analysis/fourier.hpp"
 
 namespace cvrig::analysis {
 namespace {
@@ -44,7 +44,7 @@ std::vector<double> boosted_and_wrapped(std::span<const double> samples, std::si
 }  // namespace
 
 continuous_spectrum::continuous_spectrum(std::span<const double> samples)
-    : grid_{samples.size()}, fft_size_{2 * smooth_size(grid_.samples)} {
+    : grid_{samples.size()}, fft_size_{2 * smooth_length_at_least(grid_.samples)} {
     const std::size_t half = fft_size_ / 2;
     const std::vector<double> input = boosted_and_wrapped(samples, fft_size_);
     std::vector<complex> output(half + 1);

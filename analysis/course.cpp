@@ -1,4 +1,5 @@
 #include "analysis/course.hpp"
+#include "analysis/samples.hpp"
 
 #include <algorithm>
 #include <array>
@@ -64,8 +65,7 @@ outcome<course_reading> measure_offset(std::span<const double> record,
     if (!std::ranges::all_of(course, [](hertz f) { return f.value() > 0.0; }))
         return refuse(refusal::bad_argument);
     if (record.size() < 64) return refuse(refusal::too_short);
-    if (!std::ranges::all_of(record, [](double v) { return std::isfinite(v); }))
-        return refuse(refusal::not_finite);
+    if (!all_finite(record)) return refuse(refusal::not_finite);
     const auto cycles = phase_of(course, rate);
     if (cycles.back() < fewest_cycles) return refuse(refusal::too_short);
     if (std::ranges::all_of(record, [&](double v) { return v == record[0]; }))

@@ -3,6 +3,8 @@
 #include <complex>
 #include <kissfft/kissfft.hh>
 
+#include "analysis/fourier.hpp"
+
 namespace cvrig::analysis {
 
 using complex = std::complex<double>;
@@ -11,17 +13,8 @@ struct cycle_fourier::plan {
     kissfft<double> forward;
 };
 
-std::size_t smooth_size(std::size_t least) noexcept {
-    for (std::size_t size = least;; ++size) {
-        std::size_t rest = size;
-        for (const std::size_t prime : {2U, 3U, 5U})
-            while (rest % prime == 0) rest /= prime;
-        if (rest == 1) return size;
-    }
-}
-
 cycle_fourier::cycle_fourier(std::size_t highest_line)
-    : points_{static_cast<Eigen::Index>(smooth_size(4 * highest_line + 1))},
+    : points_{static_cast<Eigen::Index>(smooth_length_at_least(4 * highest_line + 1))},
       plan_{std::make_shared<const plan>(
           plan{kissfft<double>{static_cast<std::size_t>(points_), false}})} {}
 

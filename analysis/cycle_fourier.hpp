@@ -6,9 +6,6 @@
 
 namespace cvrig::analysis {
 
-/// The smallest product of 2, 3 and 5 from `least` up: sizes that the FFT does fast.
-[[nodiscard]] std::size_t smooth_size(std::size_t least) noexcept;
-
 /// Fourier series of real functions on one cycle, two functions at a time.
 ///
 /// Definition: f(x) = sum over k of c_k exp(i k x), with c_-k the conjugate of c_k, sampled at

@@ -4,6 +4,7 @@
 
 #include "analysis/cycles.hpp"
 #include "analysis/envelope.hpp"
+#include "analysis/samples.hpp"
 
 namespace cvrig::analysis {
 namespace {
@@ -142,8 +143,7 @@ std::optional<refusal> unusable(std::span<const double> x, sample_rate rate, her
     if (!sane || !(gate_at.value() >= 0.005)) return refusal::bad_argument;
     const double length_s = static_cast<double>(x.size()) / rate.value();
     if (length_s < gate_at.value() + std::max(0.06, 4.0 / pitch.value())) return refusal::too_short;
-    if (!std::ranges::all_of(x, [](double v) { return std::isfinite(v); }))
-        return refusal::not_finite;
+    if (!all_finite(x)) return refusal::not_finite;
     return std::nullopt;
 }
 

@@ -25,6 +25,15 @@ std::size_t fast_length_at_least(std::size_t n) noexcept {
     return n;
 }
 
+std::size_t smooth_length_at_least(std::size_t n) noexcept {
+    for (std::size_t size = n;; ++size) {
+        std::size_t rest = size;
+        for (const std::size_t prime : {2U, 3U, 5U})
+            while (rest % prime == 0) rest /= prime;
+        if (rest == 1) return size;
+    }
+}
+
 std::vector<complex_volts> real_transform(std::span<const double> samples) {
     const std::size_t half = samples.size() / 2;
     std::vector<complex_volts> bins(half + 1);

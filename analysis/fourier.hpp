@@ -18,6 +18,10 @@ using complex_volts = std::complex<double>;
 /// Smallest such length from n on.
 [[nodiscard]] std::size_t fast_length_at_least(std::size_t n) noexcept;
 
+/// Smallest length from n (at least 1) on, odd ones too, with no prime factor above 5: lengths of
+/// complex transforms.
+[[nodiscard]] std::size_t smooth_length_at_least(std::size_t n) noexcept;
+
 /// Unscaled forward transform of an even number of real samples: bins 0 to n / 2.
 [[nodiscard]] std::vector<complex_volts> real_transform(std::span<const double> samples);
 

@@ -6,6 +6,7 @@
 
 #include "analysis/glide_course.hpp"
 #include "analysis/glide_solve.hpp"
+#include "analysis/samples.hpp"
 
 namespace cvrig::analysis {
 
@@ -28,8 +29,7 @@ bool sensible(sample_rate rate, const glide_request& r) {
 std::optional<refusal> unusable(std::span<const double> volts, sample_rate rate,
                                 const glide_request& r) {
     if (!sensible(rate, r)) return refusal::bad_argument;
-    if (!std::all_of(volts.begin(), volts.end(), [](double v) { return std::isfinite(v); }))
-        return refusal::not_finite;
+    if (!all_finite(volts)) return refusal::not_finite;
     const double length = static_cast<double>(volts.size()) / rate.value();
     const double before = std::max(0.06, 4 / r.from.value());
     if (r.expected_start.value() < before || length < r.expected_start.value() + 0.09)

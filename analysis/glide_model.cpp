@@ -4,6 +4,8 @@
 #include <cmath>
 #include <numbers>
 
+#include "analysis/fourier.hpp"
+
 namespace cvrig::analysis::gliding {
 
 using Eigen::Index;
@@ -14,16 +16,6 @@ namespace {
 constexpr Index law_count = static_cast<Index>(law_places);
 /// Below this the band edge leaves nothing, and a filter need not be evaluated.
 constexpr double nothing = 1e-12;
-
-/// The next length that splits into 2, 3 and 5.
-std::size_t smooth_length(std::size_t at_least) {
-    for (std::size_t n = at_least;; ++n) {
-        std::size_t rest = n;
-        for (const std::size_t p : {2U, 3U, 5U})
-            while (rest % p == 0) rest /= p;
-        if (rest == 1) return n;
-    }
-}
 
 double raised_cosine(double x) {
     return x <= 0 ? 0.0 : x >= 1 ? 1.0 : 0.5 - 0.5 * std::cos(pi * x);
@@ -54,7 +46,7 @@ void voice_state::set(const Eigen::VectorXd& v) {
 voice_model::voice_model(const fit_window& window)
     : window_{window},
       lead_{static_cast<Index>(window.run_in_s * window.rate_hz)},
-      size_{smooth_length(static_cast<std::size_t>(
+      size_{smooth_length_at_least(static_cast<std::size_t>(
           lead_ + window.rows + static_cast<Index>(window.run_out_s * window.rate_hz)))},
       forward_{size_, false},
       backward_{size_, true},

@@ -48,8 +48,8 @@ struct tail_reading {
                                                  seconds gate_falls);
 
 struct restrike_reading {
-    decibels
-        drop;  ///< how far the level falls below its course before it rises again; 0 for not at all
+    /// How far the level falls below its course before it rises again; 0 for not at all.
+    decibels drop;
     decibels u_drop;
     seconds at;  ///< when the level is lowest
 };

@@ -3,16 +3,13 @@
 #include <algorithm>
 #include <cmath>
 
+#include "analysis/samples.hpp"
 #include "analysis/strike_judges.hpp"
 
 namespace cvrig::analysis {
 namespace {
 
 constexpr double mixed_in = 0.001;
-
-bool all_finite(std::span<const double> x) noexcept {
-    return std::ranges::all_of(x, [](double v) { return std::isfinite(v); });
-}
 
 std::optional<refusal> unusable(const strike_case& c) {
     const auto playable = [&](hertz f) {

@@ -6,6 +6,7 @@
 #include <numeric>
 #include <optional>
 
+#include "analysis/samples.hpp"
 #include "analysis/tone_octave.hpp"
 #include "analysis/tone_search.hpp"
 
@@ -24,8 +25,7 @@ std::optional<refusal> unusable(std::span<const double> volts, sample_rate rate,
                       request.most_harmonics > 0;
     if (!sane) return refusal::bad_argument;
     if (volts.size() < least_samples) return refusal::too_short;
-    if (!std::all_of(volts.begin(), volts.end(), [](double v) { return std::isfinite(v); }))
-        return refusal::not_finite;
+    if (!all_finite(volts)) return refusal::not_finite;
     return std::nullopt;
 }
 
