@@ -6,6 +6,8 @@
 #include <vector>
 
 #include "analysis/units.hpp"
+#include "rig/bench/channel_trim.hpp"
+#include "rig/bench/console_settings.hpp"
 #include "rig/expectations/expectations.hpp"
 
 namespace cvrig {
@@ -15,7 +17,10 @@ struct bench_output {
     std::string jack;
     volts lowest{-0.1};  ///< never exceeded; the default is narrow
     volts highest{5.5};
-    volts u{0.001};  ///< standard uncertainty of a voltage at the jack
+    volts u{0.001};          ///< standard uncertainty of a voltage at the jack
+    std::size_t channel{1};  ///< of the interface, from 1; by default the place in the list
+    channel_trim trim;
+    std::string socket;  ///< what is printed beside the socket: "OUT 3"; may be empty
     place where;
 };
 
@@ -23,6 +28,21 @@ struct bench_output {
 struct bench_input {
     std::string jack;
     double u_gain_percent{0.5};  ///< standard uncertainty of the channel's gain
+    std::size_t channel{1};      ///< of the interface, from 1; by default the place in the list
+    channel_trim trim;
+    std::string socket;
+    place where;
+};
+
+/// A cable from an output of the interface straight to one of its inputs, by which the rig proves
+/// itself.
+struct loop_back {
+    std::size_t output_channel{1};  ///< from 1; no jack uses it
+    std::size_t input_channel{1};
+    channel_trim output_trim;
+    channel_trim input_trim;
+    volts level{1.0};  ///< amplitude of what is sent through it
+    std::string output_socket, input_socket;
     place where;
 };
 
@@ -35,15 +55,32 @@ struct program_link_settings {
     place where;
 };
 
+/// One full-duplex stream on one audio interface.
+struct audio_link_settings {
+    std::string device;  ///< its name or a part of it that only one device has
+    std::string api;     ///< "jack", "alsa", "pulse"; empty: the first that has the device
+    sample_rate rate{48000.0};
+    std::size_t block_frames{256};
+    std::size_t blocks{0};              ///< in the driver's buffer; 0: as the driver likes
+    std::optional<seconds> round_trip;  ///< without a loop-back cable: the latency, if it is known
+    place where;
+};
+
 /// The physical (or simulated) set-up, from a bench file.
 struct bench {
     std::string name;
-    program_link_settings program;
+    program_link_settings program;  ///< the link, unless `audio` is there
+    std::optional<audio_link_settings> audio;
+    std::optional<loop_back> loop;
+    std::optional<console_settings> console;
+    std::string trim_file;              ///< where `cvrig trim` keeps its constants; may be empty
     std::vector<bench_output> outputs;  ///< in channel order
     std::vector<bench_input> inputs;    ///< in channel order
     double u_clock_ppm{0.0};            ///< standard uncertainty of the sample clock
     std::string file;
     std::string sha256;
+
+    [[nodiscard]] sample_rate rate() const noexcept { return audio ? audio->rate : program.rate; }
 };
 
 /// Reads and validates a bench file. Throws user_error with all complaints of the file at once.

@@ -8,17 +8,27 @@ namespace cvrig {
 
 namespace {
 
+bench_output any_output(const std::string& jack) {
+    bench_output out;
+    out.jack = jack;
+    out.lowest = volts{-1e3};
+    out.highest = volts{1e3};
+    out.u = volts{0.0};
+    return out;
+}
+
+bench_input any_input(const std::string& jack) {
+    bench_input in;
+    in.jack = jack;
+    in.u_gain_percent = 0.0;
+    return in;
+}
+
 // Without a bench file the time is that of a bench with every jack and wide limits at 48 kHz.
 bench any_bench(const module_expectations& m) {
     bench b;
-    for (const auto& jack : m.drive)
-        b.outputs.push_back({.jack = jack.name,
-                             .lowest = volts{-1e3},
-                             .highest = volts{1e3},
-                             .u = volts{0.0},
-                             .where = {}});
-    for (const auto& jack : m.listen)
-        b.inputs.push_back({.jack = jack, .u_gain_percent = 0.0, .where = {}});
+    for (const auto& jack : m.drive) b.outputs.push_back(any_output(jack.name));
+    for (const auto& jack : m.listen) b.inputs.push_back(any_input(jack));
     return b;
 }
 

@@ -66,6 +66,30 @@ struct check_expectation {
     }
 };
 
+/// A line to the module's console and the reply that is right: a regular expression (ECMAScript)
+/// that must match a whole line. Without one, no reply is awaited.
+struct dialogue_line {
+    std::string send;
+    std::optional<std::string> expect;
+    place where;
+};
+
+/// How the module is spoken to; the same for every bench.
+struct console_rules {
+    std::optional<dialogue_line> identity;
+    std::optional<dialogue_line> no_error;   ///< asked after each setting
+    std::optional<std::string> boot_banner;  ///< a line that matches means that it has just started
+    seconds time_limit{1.0};                 ///< for a reply
+    int retries{2};
+};
+
+/// How one output of the module is silenced, so that exchanged output cables can be told apart.
+struct output_route {
+    std::map<std::string, std::string> only;  ///< heard jack -> line that leaves only it sounding
+    std::string all;                          ///< line that lets all sound again
+    place where;
+};
+
 /// A whole expectation file.
 struct module_expectations {
     std::string module;
@@ -74,6 +98,8 @@ struct module_expectations {
     std::vector<std::string> listen;
     place listen_where;  ///< of the list of recorded jacks
     std::vector<setting> settings;
+    std::optional<console_rules> console;
+    std::optional<output_route> routes;
     double coverage_factor{2.0};
     int retakes{2};
     std::vector<check_expectation> checks;

@@ -40,7 +40,12 @@ std::optional<std::string> pattern_of(const fields& f, std::string_view key, boo
 setting read_setting(const yaml_entry& entry, complaint_list& wrong) {
     const fields f{
         entry.value, "setting " + quoted(entry.key), {"values", "console", "operator"}, wrong};
-    setting s{entry.key, {}, {}, {}, entry.where};
+    setting s{.name = entry.key,
+              .values = {},
+              .console = {},
+              .confirm = {},
+              .operator_instruction = {},
+              .where = entry.where};
     if (const auto* values = f.required("values")) {
         for (const auto& v : texts_of(*values, "values", wrong)) {
             if (v.text == "otherwise") {

@@ -20,6 +20,7 @@ struct setting {
     std::string name;
     std::vector<std::string> values;
     std::optional<std::string> console;  ///< line to send; "{value}" stands for the value
+    std::optional<std::string> confirm;  ///< line that asks for the value, which must be the reply
     std::optional<std::string> operator_instruction;  ///< sentence to show; "{value}" as above
     place where;
 };

@@ -16,10 +16,12 @@ struct take {
     /// One channel a heard jack; empty if nothing came back.
     std::vector<std::vector<float>> heard;
     setting_choice choice;
-    int number{1};                      ///< within the run, from 1
-    int attempt{1};                     ///< of this number, from 1
-    std::vector<std::string> problems;  ///< why it cannot be judged, one plain sentence each
-    std::string log;                    ///< what the link said while it played
+    int number{1};                           ///< within the run, from 1
+    int attempt{1};                          ///< of this number, from 1
+    std::vector<std::string> problems;       ///< why it cannot be judged, one plain sentence each
+    std::string skipped;                     ///< why it was not played, if it was not: one sentence
+    std::vector<std::string> module_faults;  ///< what the module did that no build may do (a reset)
+    std::string log;                         ///< what the link and the console said while it played
     seconds wall{0.0};
 
     [[nodiscard]] bool is_good() const noexcept { return problems.empty(); }

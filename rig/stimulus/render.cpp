@@ -136,7 +136,7 @@ score render(std::span<const passage> passages, const module_expectations& modul
     if (auto complaints = complaints_about(passages, jacks, module); !complaints.empty())
         throw user_error{std::move(complaints)};
     demand_bearable_length(passages);
-    return composer{passages, jacks, desk.program.rate}.run();
+    return composer{passages, jacks, desk.rate()}.run();
 }
 
 }  // namespace cvrig

@@ -23,7 +23,12 @@ inline module_expectations small_voice() {
 }
 
 inline bench_output output(const std::string& jack, double lowest_v, double highest_v) {
-    return {jack, volts{lowest_v}, volts{highest_v}, volts{0.001}, {"desk.yaml", 5, 5}};
+    bench_output out;
+    out.jack = jack;
+    out.lowest = volts{lowest_v};
+    out.highest = volts{highest_v};
+    out.where = {"desk.yaml", 5, 5};
+    return out;
 }
 
 /// Another order than the module's, and one output more.

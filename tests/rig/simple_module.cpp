@@ -74,14 +74,16 @@ module_expectations simple_expectations() {
 bench simple_bench() {
     bench b;
     b.name = "test bench";
-    for (const char* jack : {"pitch", "gate", "accent", "slide"})
-        b.outputs.push_back({.jack = jack,
-                             .lowest = volts{-0.1},
-                             .highest = volts{5.5},
-                             .u = volts{0.0001},
-                             .where = {}});
-    for (const char* jack : {"left", "right"})
-        b.inputs.push_back({.jack = jack, .u_gain_percent = 0.1, .where = {}});
+    for (const char* jack : {"pitch", "gate", "accent", "slide"}) {
+        auto& out = b.outputs.emplace_back();
+        out.jack = jack;
+        out.u = volts{0.0001};
+    }
+    for (const char* jack : {"left", "right"}) {
+        auto& in = b.inputs.emplace_back();
+        in.jack = jack;
+        in.u_gain_percent = 0.1;
+    }
     return b;
 }
 

@@ -1,0 +1,58 @@
+#pragma once
+
+#include <memory>
+#include <stop_token>
+#include <string>
+#include <vector>
+
+#include "rig/bench/console_settings.hpp"
+#include "rig/expectations/expectations.hpp"
+
+namespace cvrig {
+
+/// What became of a line that was sent.
+struct console_reply {
+    bool ok{false};
+    std::string line;                   ///< the line that matched, or the last that did not
+    std::vector<std::string> captures;  ///< of the expression, without the whole match
+    std::string problem;                ///< one sentence if not ok
+};
+
+/// What the console said since the last mark.
+struct console_record {
+    std::string log;                    ///< "+12.345 s < line" one a line, sent lines with ">"
+    std::vector<std::string> resets;    ///< one sentence for each boot banner that nobody asked for
+    std::vector<std::string> problems;  ///< the port vanished, lines were left out, ...
+};
+
+/// The module's console: everything received is logged with its time, whoever asked for it.
+///
+/// A port that vanishes is closed at once and looked for until it is back. No call blocks longer
+/// than its time limits, however the other side behaves.
+class console {
+public:
+    console() = default;
+    console(const console&) = delete;
+    console& operator=(const console&) = delete;
+    virtual ~console() = default;
+
+    /// Sends a line and waits for its reply, again as often as the rules allow.
+    virtual console_reply ask(const dialogue_line& line) = 0;
+
+    /// From now on times are counted from here, and record() forgets what came before.
+    virtual void mark() = 0;
+    [[nodiscard]] virtual console_record record() = 0;
+
+    /// The next boot banner is expected (the rig caused it).
+    virtual void expect_reset() = 0;
+
+    [[nodiscard]] virtual std::string description() const = 0;
+};
+
+/// Opens the console of a bench. Throws user_error with the place in the bench file if that cannot
+/// work (no such port, not permitted).
+[[nodiscard]] std::unique_ptr<console> open_console(const console_settings& how,
+                                                    const console_rules& rules,
+                                                    std::stop_token stop);
+
+}  // namespace cvrig
