@@ -12,6 +12,8 @@ void add_checks(markup& page, const run_result& run, const run_layout& layout);
 void add_plots(markup& page, const check_group& group, const run_layout& layout,
                double coverage_factor);
 void add_takes(markup& page, const run_result& run, const run_layout& layout);
+/// What the rig proved of itself; nothing for a run without a live bench.
+void add_bench(markup& page, const run_result& run);
 void add_rule(markup& page, const run_result& run);
 void add_cautions(markup& page);
 void add_provenance(markup& page, const run_result& run, std::string_view plot_licence);

@@ -122,6 +122,15 @@ json of(const take_summary& t) {
             {"log", report::printable(t.log)}};
 }
 
+json of(const bench_account& b, double coverage_factor) {
+    json proofs = json::array();
+    for (const auto& p : b.proofs) proofs.push_back(of(p, coverage_factor));
+    return {{"verdict", in_words(b.outcome())},
+            {"proofs", proofs},
+            {"facts", lines(b.facts)},
+            {"cannot_exclude", lines(b.cannot_exclude)}};
+}
+
 json file(const std::string& name, const std::string& sha256) {
     return {{"file", one_line(name)}, {"sha256", one_line(sha256)}};
 }
@@ -140,6 +149,8 @@ std::string json_report(const run_result& run) {
     json takes = json::array(), checks = json::array();
     for (const auto& t : run.takes) takes.push_back(of(t));
     for (const auto& c : run.checks) checks.push_back(of(c, run.coverage_factor));
+    json bench{{"name", one_line(run.bench_name)}, {"link", one_line(run.link)}};
+    if (!run.bench.is_empty()) bench["account"] = of(run.bench, run.coverage_factor);
     const json all{
         {"format", "cvrig report 1"},
         {"verdict", in_words(run.outcome())},
@@ -147,7 +158,7 @@ std::string json_report(const run_result& run) {
         {"module", one_line(run.module)},
         {"build", {{"name", one_line(run.build_name)}, {"sha256", one_line(run.build_sha256)}}},
         {"unit", one_line(run.unit)},
-        {"bench", {{"name", one_line(run.bench_name)}, {"link", one_line(run.link)}}},
+        {"bench", bench},
         {"expectations_file", file(run.expectations_file, run.expectations_sha256)},
         {"bench_file", file(run.bench_file, run.bench_sha256)},
         {"rig_version", one_line(run.rig_version)},

@@ -101,6 +101,26 @@ std::string problems_of(const run_result& run, const std::string& check) {
     return all;
 }
 
+/// A proof of the rig as a suite: what is not proven is an error, never a failure.
+tallies add_proof(pugi::xml_node root, const check_result& proof, const run_result& run) {
+    tallies count;
+    auto suite = root.append_child("testsuite");
+    for (const auto& f : proof.findings) {
+        auto one = suite.append_child("testcase");
+        attribute(one, "name",
+                  f.measured && !f.measured->at.empty() ? f.name + ", " + f.measured->at : f.name);
+        attribute(one, "classname", without_dots(proof.check));
+        add_result(one, f, run.coverage_factor);
+        count.add(f.outcome);
+    }
+    attribute(suite, "name", proof.check);
+    attribute(suite, "tests", count.tests);
+    attribute(suite, "failures", count.failures);
+    attribute(suite, "errors", count.errors);
+    attribute(suite, "skipped", count.skipped);
+    return count;
+}
+
 /// The common schemas differ on time zones, so the Z of UTC is left out.
 std::string without_zone(const std::string& when) {
     return when.ends_with('Z') ? when.substr(0, when.size() - 1) : when;
@@ -156,12 +176,13 @@ std::string junit_report(const run_result& run) {
     declaration.append_attribute("encoding") = "UTF-8";
     auto root = document.append_child("testsuites");
     tallies total;
-    for (const auto& group : layout.checks) {
-        const auto count = add_suite(root, group, layout, run);
+    const auto include = [&](const tallies& count) {
         total.tests += count.tests;
         total.failures += count.failures;
         total.errors += count.errors;
-    }
+    };
+    for (const auto& proof : run.bench.proofs) include(add_proof(root, proof, run));
+    for (const auto& group : layout.checks) include(add_suite(root, group, layout, run));
     attribute(root, "name", report::specimen(run));
     attribute(root, "tests", total.tests);
     attribute(root, "failures", total.failures);

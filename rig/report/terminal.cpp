@@ -4,6 +4,7 @@
 
 #include <algorithm>
 
+#include "rig/report/bench_table.hpp"
 #include "rig/report/check_table.hpp"
 #include "rig/report/groups.hpp"
 #include "rig/report/ink.hpp"
@@ -166,6 +167,7 @@ std::string terminal_table(const run_result& run, const terminal_style& style) {
     add_map(out, layout, pen);
     report::add_check_tables(out, run, layout, pen);
     add_takes(out, run, layout, pen);
+    report::add_bench_table(out, run, pen);
     add_next(out, run, pen);
     return out;
 }

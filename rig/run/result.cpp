@@ -12,6 +12,17 @@ verdict check_result::outcome() const noexcept {
     return worst;
 }
 
+bool bench_account::is_empty() const noexcept {
+    return proofs.empty() && facts.empty() && cannot_exclude.empty();
+}
+
+// What is not proven is in doubt, also where it was skipped.
+verdict bench_account::outcome() const noexcept {
+    const bool proven = std::ranges::all_of(
+        proofs, [](const check_result& p) { return p.outcome() == verdict::pass; });
+    return proven && !proofs.empty() ? verdict::pass : verdict::unsure;
+}
+
 verdict run_result::outcome() const noexcept {
     if (checks.empty()) return verdict::skipped;
     verdict worst = verdict::pass;

@@ -54,6 +54,18 @@ struct take_summary {
     std::string log;                    ///< what the module's program said on stderr
 };
 
+/// What a live rig proved of itself before it judged the module. Its results never fail: a fault of
+/// the rig is none of the firmware.
+struct bench_account {
+    std::vector<check_result> proofs;
+    std::vector<std::string> facts;           ///< "round trip 769 samples (16.02 ms)"
+    std::vector<std::string> cannot_exclude;  ///< faults that this bench would not see
+    std::string wiring_picture;               ///< SVG of the rig's own making; may be empty
+
+    [[nodiscard]] bool is_empty() const noexcept;
+    [[nodiscard]] verdict outcome() const noexcept;
+};
+
 /// A whole run: what was judged, on what, how, and what came of it. Everything volatile (times,
 /// versions, paths) is passed in, so that a report of a given result is the same byte for byte.
 struct run_result {
@@ -71,6 +83,7 @@ struct run_result {
     seconds analysis_cpu{0.0};  ///< CPU time of the analysis
     seconds wall{0.0};
     double coverage_factor{2.0};
+    bench_account bench;
     std::vector<take_summary> takes;
     std::vector<check_result> checks;
 

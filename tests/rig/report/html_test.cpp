@@ -89,9 +89,13 @@ TEST_CASE("the page fetches nothing", "[report]") {
 
 TEST_CASE("every finding with a reading or an answer is drawn", "[report]") {
     std::size_t drawable = 0;
-    for (const auto& c : testing::sample_result().checks) {
-        for (const auto& f : c.findings) {
-            drawable += f.answered || (f.measured && std::isfinite(f.measured->value)) ? 1u : 0u;
+    const auto run = testing::sample_result();
+    for (const auto* all : {&run.checks, &run.bench.proofs}) {
+        for (const auto& c : *all) {
+            for (const auto& f : c.findings) {
+                drawable +=
+                    f.answered || (f.measured && std::isfinite(f.measured->value)) ? 1u : 0u;
+            }
         }
     }
     CHECK(count(bare_page(), "<svg class=\"mark\"") == drawable);
