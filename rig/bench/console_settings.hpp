@@ -20,7 +20,7 @@ struct console_settings {
         program       ///< stdin and stdout of a program
     };
     way how{way::serial_path};
-    std::string path;  ///< for serial_path and terminal
+    std::string path;  ///< for serial_path and terminal; else the address as the file says it
     std::uint16_t vendor_id{0}, product_id{0};
     std::string serial_number;  ///< empty: any
     std::string host;

@@ -30,8 +30,10 @@ bench read_bench(const std::string& file) {
     const auto root = read_yaml(text, file, wrong);
     require_format(root, "bench", wrong);
 
-    const fields top{
-        root, "a bench file", {"format", "name", "link", "outputs", "inputs", "clock"}, wrong};
+    const fields top{root,
+                     "a bench file",
+                     {"format", "name", "link", "outputs", "inputs", "clock", "console"},
+                     wrong};
     bench b;
     b.file = file;
     b.sha256 = sha256_of(text);
@@ -42,6 +44,7 @@ bench read_bench(const std::string& file) {
     if (const auto* link = top.required("link")) b.program = read_link(*link, wrong);
     if (const auto* outputs = top.required("outputs")) b.outputs = read_outputs(*outputs, wrong);
     if (const auto* inputs = top.required("inputs")) b.inputs = read_inputs(*inputs, wrong);
+    if (const auto* console = top.optional("console")) b.console = read_console(*console, wrong);
     b.u_clock_ppm = read_clock(root, wrong);
     wrong.raise();
     return b;

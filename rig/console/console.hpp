@@ -1,5 +1,6 @@
 #pragma once
 
+#include <cstddef>
 #include <memory>
 #include <stop_token>
 #include <string>
@@ -28,7 +29,8 @@ struct console_record {
 /// The module's console: everything received is logged with its time, whoever asked for it.
 ///
 /// A port that vanishes is closed at once and looked for until it is back. No call blocks longer
-/// than its time limits, however the other side behaves.
+/// than its time limits, however the other side behaves: ask() takes at most the return time, and
+/// for each try twice the time limit (to send, and for the reply).
 class console {
 public:
     console() = default;
@@ -43,14 +45,26 @@ public:
     virtual void mark() = 0;
     [[nodiscard]] virtual console_record record() = 0;
 
-    /// The next boot banner is expected (the rig caused it).
+    /// Both in one step, so that nothing falls between them.
+    virtual console_record cut() {
+        auto r = record();
+        mark();
+        return r;
+    }
+
+    /// How often the module has restarted or its console has come back since it was opened, asked
+    /// for or not: whatever was set before is then unknown.
+    [[nodiscard]] virtual std::size_t restarts() const { return 0; }
+
+    /// The next boot banner is expected (the rig caused it), and so is the console's going away.
     virtual void expect_reset() = 0;
 
     [[nodiscard]] virtual std::string description() const = 0;
 };
 
-/// Opens the console of a bench. Throws user_error with the place in the bench file if that cannot
-/// work (no such port, not permitted).
+/// Opens the console of a bench, whose names are filled in (rig/console/fill_in.hpp). Opening some
+/// ports restarts the module, so a banner before its first reply is no surprise. Throws user_error
+/// with the place in the bench file if that cannot work (no such port, not permitted).
 [[nodiscard]] std::unique_ptr<console> open_console(const console_settings& how,
                                                     const console_rules& rules,
                                                     std::stop_token stop);

@@ -34,11 +34,11 @@ module_expectations read_expectations(const std::string& file, std::span<const c
     const auto root = read_yaml(text, file, wrong);
     require_format(root, "expectations", wrong);
 
-    const fields top{
-        root,
-        "an expectation file",
-        {"format", "module", "pitch", "drive", "listen", "settings", "judging", "checks"},
-        wrong};
+    const fields top{root,
+                     "an expectation file",
+                     {"format", "module", "pitch", "drive", "listen", "settings", "console",
+                      "outputs one by one", "judging", "checks"},
+                     wrong};
     module_expectations m;
     m.file = file;
     m.sha256 = sha256_of(text);
@@ -53,6 +53,8 @@ module_expectations read_expectations(const std::string& file, std::span<const c
     read_drive(root, m, wrong);
     read_listen(root, m, wrong);
     read_settings(root, m, wrong);
+    read_console(root, m, wrong);
+    read_routes(root, m, wrong);
     read_judging(root, m, wrong);
     read_checks(root, known, m, wrong);
     wrong.raise();

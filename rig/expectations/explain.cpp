@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <vector>
 
+#include "rig/expectations/explain_console.hpp"
 #include "rig/expectations/value_in_words.hpp"
 #include "rig/expectations/wording.hpp"
 
@@ -137,7 +138,7 @@ std::string judging(const module_expectations& m) {
 }  // namespace
 
 std::string explain(const module_expectations& m, std::span<const check_spec> known) {
-    auto text = fmt::format("{}\n\n{}", m.module, wiring(m));
+    auto text = fmt::format("{}\n\n{}{}", m.module, wiring(m), explain_console(m));
     for (const auto& check : m.checks) {
         const auto spec = std::find_if(known.begin(), known.end(),
                                        [&](const check_spec& s) { return s.name == check.name; });

@@ -12,6 +12,13 @@ void read_pitch(const yaml_node& root, module_expectations& m, complaint_list& w
 void read_drive(const yaml_node& root, module_expectations& m, complaint_list& wrong);
 void read_listen(const yaml_node& root, module_expectations& m, complaint_list& wrong);
 void read_settings(const yaml_node& root, module_expectations& m, complaint_list& wrong);
+void read_console(const yaml_node& root, module_expectations& m, complaint_list& wrong);
+/// After the recorded jacks, which are its keys.
+void read_routes(const yaml_node& root, module_expectations& m, complaint_list& wrong);
 void read_judging(const yaml_node& root, module_expectations& m, complaint_list& wrong);
+
+/// A line that is sent to the module's console: one line, not empty, not endless.
+[[nodiscard]] std::string console_line(const yaml_node& node, std::string_view key,
+                                       complaint_list& wrong);
 
 }  // namespace cvrig

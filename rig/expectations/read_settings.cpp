@@ -38,8 +38,10 @@ std::optional<std::string> pattern_of(const fields& f, std::string_view key, boo
 }
 
 setting read_setting(const yaml_entry& entry, complaint_list& wrong) {
-    const fields f{
-        entry.value, "setting " + quoted(entry.key), {"values", "console", "operator"}, wrong};
+    const fields f{entry.value,
+                   "setting " + quoted(entry.key),
+                   {"values", "console", "confirm", "operator"},
+                   wrong};
     setting s{.name = entry.key,
               .values = {},
               .console = {},
@@ -58,6 +60,12 @@ setting read_setting(const yaml_entry& entry, complaint_list& wrong) {
         }
     }
     s.console = pattern_of(f, "console", s.values.size() > 1, wrong);
+    if (const auto* confirm = f.optional("confirm")) {
+        s.confirm = console_line(*confirm, "confirm", wrong);
+        if (f.optional("console") == nullptr)
+            wrong.add(confirm->where,
+                      "'confirm' asks what the line in 'console' has set; give that line, too.");
+    }
     s.operator_instruction = pattern_of(f, "operator", s.values.size() > 1, wrong);
     return s;
 }

@@ -6,6 +6,7 @@
 #include <system_error>
 
 #include "rig/expectations/user_error.hpp"
+#include "rig/link/placeholders.hpp"
 #include "rig/platform/process.hpp"
 
 namespace cvrig {
@@ -14,16 +15,6 @@ namespace {
 namespace fs = std::filesystem;
 
 constexpr std::string_view settings_word = "{settings}";
-
-bool is_letter(char c) {
-    return (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z');
-}
-
-bool is_placeholder_name(std::string_view name) {
-    return !name.empty() && is_letter(name[0]) && std::all_of(name.begin(), name.end(), [](char c) {
-        return is_letter(c) || (c >= '0' && c <= '9') || c == ' ' || c == '_' || c == '-';
-    });
-}
 
 std::string known_names(const command_context& context) {
     std::string text{settings_word};
@@ -34,9 +25,7 @@ std::string known_names(const command_context& context) {
 class expander {
 public:
     expander(const program_link_settings& settings, const command_context& context)
-        : settings_{settings}, context_{context}, bench_folder_{fs::path{settings.where.file}} {
-        bench_folder_.remove_filename();
-    }
+        : settings_{settings}, context_{context} {}
 
     std::vector<std::string> run() {
         if (settings_.command.empty()) complain("the command is empty; name a program");
@@ -52,7 +41,8 @@ public:
                 for (const auto& [name, v] : context_.choice)
                     words.push_back(fmt::format("{}={}", name, v));
             } else {
-                words.push_back(beside_bench(replaced(argument), words.empty()));
+                words.push_back(
+                    beside_bench(replaced(argument), words.empty(), settings_.where.file));
             }
         }
         if (!complaints_.empty()) throw user_error{complaints_};
@@ -71,20 +61,8 @@ private:
     }
 
     std::string replaced(std::string_view argument) {
-        std::string text;
-        while (!argument.empty()) {
-            const auto open = argument.find('{');
-            text += argument.substr(0, open);
-            if (open == std::string_view::npos) break;
-            argument.remove_prefix(open);
-            const auto close = argument.find('}');
-            const auto name = close == std::string_view::npos ? std::string_view{}
-                                                              : argument.substr(1, close - 1);
-            const bool meant = is_placeholder_name(name);
-            text += meant ? value_of(std::string{name}) : std::string{argument[0]};
-            argument.remove_prefix(meant ? close + 1 : 1);
-        }
-        return text;
+        return with_placeholders(argument,
+                                 [this](const std::string& name) { return value_of(name); });
     }
 
     std::string value_of(const std::string& name) {
@@ -100,18 +78,6 @@ private:
         return {};
     }
 
-    /// A bare first word is a program's name, never a file that happens to lie there.
-    [[nodiscard]] std::string beside_bench(std::string argument, bool is_program) const {
-        const fs::path path{argument};
-        const bool is_bare = argument.find('/') == std::string::npos;
-        if (argument.empty() || path.is_absolute() || (is_program && is_bare)) return argument;
-        std::error_code failed;
-        const auto candidate = bench_folder_ / path;
-        if (!fs::is_regular_file(candidate, failed)) return argument;
-        const auto full = fs::absolute(candidate, failed);
-        return failed ? argument : full.lexically_normal().string();
-    }
-
     std::string program(const std::string& name) {
         const auto found = find_program(name, context_.search_folders);
         std::error_code failed;
@@ -125,7 +91,6 @@ private:
 
     const program_link_settings& settings_;
     const command_context& context_;
-    fs::path bench_folder_;
     std::vector<complaint> complaints_;
 };
 

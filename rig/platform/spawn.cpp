@@ -38,14 +38,17 @@ descriptor above_standard(descriptor d) {
     return moved;
 }
 
-pipe_ends make_pipe() {
+enum class our_end { reads, writes };
+
+pipe_ends make_pipe(our_end ours) {
     std::array<int, 2> ends{};
     demand(::pipe2(ends.data(), O_CLOEXEC) == 0 ? 0 : errno, "making a pipe");
     descriptor first{ends[0]};
     descriptor second{ends[1]};
     pipe_ends result{above_standard(std::move(first)), above_standard(std::move(second))};
     // Only our end: a program has the right to expect that its own writes block.
-    demand(::fcntl(result.reading.number(), F_SETFL, O_NONBLOCK) == 0 ? 0 : errno, "a pipe");
+    const auto& end = ours == our_end::reads ? result.reading : result.writing;
+    demand(::fcntl(end.number(), F_SETFL, O_NONBLOCK) == 0 ? 0 : errno, "a pipe");
     return result;
 }
 
@@ -56,8 +59,11 @@ public:
     spawn_actions(const spawn_actions&) = delete;
     spawn_actions& operator=(const spawn_actions&) = delete;
 
-    void redirect(const descriptor& out, const descriptor& err) {
-        demand(::posix_spawn_file_actions_addopen(&actions_, 0, "/dev/null", O_RDONLY, 0), "stdin");
+    void redirect(const descriptor& in, const descriptor& out, const descriptor& err) {
+        demand(in.is_open()
+                   ? ::posix_spawn_file_actions_adddup2(&actions_, in.number(), 0)
+                   : ::posix_spawn_file_actions_addopen(&actions_, 0, "/dev/null", O_RDONLY, 0),
+               "stdin");
         demand(::posix_spawn_file_actions_adddup2(&actions_, out.number(), 1), "stdout");
         demand(::posix_spawn_file_actions_adddup2(&actions_, err.number(), 2), "stderr");
 #ifdef __GLIBC__
@@ -108,11 +114,12 @@ bool is_program(const std::filesystem::path& candidate) {
 
 }  // namespace
 
-started_process start_process(std::span<const std::string> argv) {
-    auto out = make_pipe();
-    auto err = make_pipe();
+started_process start_process(std::span<const std::string> argv, program_input input) {
+    auto in = input == program_input::pipe ? make_pipe(our_end::writes) : pipe_ends{};
+    auto out = make_pipe(our_end::reads);
+    auto err = make_pipe(our_end::reads);
     spawn_actions actions;
-    actions.redirect(out.writing, err.writing);
+    actions.redirect(in.reading, out.writing, err.writing);
     const spawn_attributes attributes;
     std::vector<std::string> words{argv.begin(), argv.end()};
     std::vector<char*> raw;
@@ -123,6 +130,7 @@ started_process start_process(std::span<const std::string> argv) {
     started_process result;
     result.error =
         ::posix_spawnp(&result.pid, raw[0], actions.raw(), attributes.raw(), raw.data(), environ);
+    result.in = std::move(in.writing);
     result.out = std::move(out.reading);
     result.err = std::move(err.reading);
     return result;
