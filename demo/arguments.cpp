@@ -80,6 +80,12 @@ arguments parse_arguments(std::span<const std::string> words) {
     return asked;
 }
 
+std::string identity_of(const arguments& asked) {
+    const auto number = std::to_string(asked.unit);
+    const std::string zeros(number.size() < 4 ? 4 - number.size() : 0, '0');
+    return "cvrig demo,Ferrule," + zeros + number + "," + asked.image.version;
+}
+
 module_plan plan_of(const arguments& asked, double rate_hertz) {
     return {make_specimen(asked.unit), asked.stored, asked.set,
             asked.image.faults,        rate_hertz,   asked.seed};

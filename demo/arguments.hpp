@@ -25,6 +25,10 @@ struct arguments {
 /// impossible value or an unreadable file. Faults named by arguments are added to the image's.
 [[nodiscard]] arguments parse_arguments(std::span<const std::string> words);
 
+/// Maker, model, serial number and version with commas between them, as *IDN? answers (IEEE
+/// 488.2-1992, 10.14).
+[[nodiscard]] std::string identity_of(const arguments& asked);
+
 /// The module that these arguments describe.
 [[nodiscard]] module_plan plan_of(const arguments& asked, double rate_hertz);
 

@@ -14,6 +14,8 @@ struct calibration {
     [[nodiscard]] double volts(double code) const noexcept {
         return offset_volts + slope_volts_per_code * code;
     }
+
+    friend bool operator==(const calibration&, const calibration&) = default;
 };
 
 /// A known voltage and what the converter made of it.

@@ -17,6 +17,10 @@ int calibrate_command(std::span<const std::string> words);
 /// (IEEE 488.2: four fields with commas between them).
 int identify_command(std::span<const std::string> words);
 
+/// [name=value ...]: the module as if it were hardware, on an audio interface and with a console,
+/// until it is told to end. 1 if the audio ends first.
+int live_command(std::span<const std::string> words);
+
 /// Prints every fault that can be injected.
 int faults_command(std::span<const std::string> words);
 

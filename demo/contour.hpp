@@ -14,6 +14,11 @@ class contour {
 public:
     contour(const settings& set, const fault_set& faults, double rate_hertz) noexcept;
 
+    void set(const settings& to) noexcept {
+        settings_ = to;
+        ranges_ = ranges_of(to.mode);
+    }
+
     /// What remains after one sample of each envelope, for one block.
     struct falls {
         double amplitude;

@@ -21,13 +21,13 @@ public:
         full_.store(true, std::memory_order_release);
     }
 
-    /// False when there is nothing new.
-    bool take(Value& into) noexcept {
+    /// Reads what is new; false when there is nothing. The writer waits until done() is called.
+    bool peek(Value& into) const noexcept {
         if (!full_.load(std::memory_order_acquire)) return false;
         into = value_;
-        full_.store(false, std::memory_order_release);
         return true;
     }
+    void done() noexcept { full_.store(false, std::memory_order_release); }
 
 private:
     Value value_{};

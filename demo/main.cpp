@@ -12,8 +12,9 @@ namespace {
 
 using command = int (*)(std::span<const std::string>);
 
-constexpr std::array<std::pair<std::string_view, command>, 4> commands{
+constexpr std::array<std::pair<std::string_view, command>, 5> commands{
     {{"render", ferrule::render_command},
+     {"live", ferrule::live_command},
      {"calibrate", ferrule::calibrate_command},
      {"identify", ferrule::identify_command},
      {"faults", ferrule::faults_command}}};

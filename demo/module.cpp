@@ -1,6 +1,7 @@
 #include "demo/module.hpp"
 
 #include <algorithm>
+#include <cmath>
 
 namespace ferrule {
 namespace {
@@ -14,6 +15,12 @@ double believed_rate_hertz(const module_plan& plan) {
     return plan.rate_hertz / plan.unit.clock_ratio;
 }
 
+/// A hand on a knob: from one end to the other in 20 blocks, which is 10 ms.
+double turned(double knob, double to) {
+    constexpr double most = 1.0 / 20.0;
+    return std::abs(to - knob) <= most ? to : knob + std::copysign(most, to - knob);
+}
+
 std::uint64_t seed_of(const module_plan& plan, std::uint64_t purpose) {
     return plan.seed * 16 + purpose + 1000003ULL * plan.unit.unit;
 }
@@ -22,6 +29,8 @@ std::uint64_t seed_of(const module_plan& plan, std::uint64_t purpose) {
 
 module_under_test::module_under_test(const module_plan& plan) noexcept
     : set_{plan.set},
+      cutoff_knob_{plan.set.cutoff_knob},
+      decay_knob_{plan.set.decay_knob},
       noise_{seed_of(plan, 0)},
       pitch_{plan.unit.pitch},
       cutoff_{plan.unit.cutoff},
@@ -33,6 +42,11 @@ module_under_test::module_under_test(const module_plan& plan) noexcept
       voice_{{plan.set, plan.stored, plan.faults, believed_rate_hertz(plan)}},
       outputs_{plan.unit, plan.faults, plan.rate_hertz, seed_of(plan, 1)} {}
 
+void module_under_test::set(const settings& to) noexcept {
+    set_ = to;
+    voice_.set(to);
+}
+
 double module_under_test::control_volts(const converter& input, double knob, double jack) noexcept {
     const double sum = std::clamp(5.0 * knob + jack, 0.0, 5.0);
     return calibration{}.volts(input.read(sum, noise_));
@@ -41,13 +55,16 @@ double module_under_test::control_volts(const converter& input, double knob, dou
 readings module_under_test::read_jacks(const input_block& in) noexcept {
     double code = 0.0;
     for (const double volts : row(in, jack::pitch)) code += pitch_.read(volts, noise_);
+    pitch_code_ = code / static_cast<double>(block_frames);
+    cutoff_knob_ = turned(cutoff_knob_, set_.cutoff_knob);
+    decay_knob_ = turned(decay_knob_, set_.decay_knob);
     readings now;
-    now.pitch_code = code / static_cast<double>(block_frames);
+    now.pitch_code = pitch_code_;
     now.gate = gate_.read(row(in, jack::gate).back());
     now.accent = accent_.read(row(in, jack::accent).back());
     now.slide = slide_.read(row(in, jack::slide).back());
-    now.cutoff_volts = control_volts(cutoff_, set_.cutoff_knob, row(in, jack::cutoff).back());
-    now.decay_volts = control_volts(decay_, set_.decay_knob, row(in, jack::decay).back());
+    now.cutoff_volts = control_volts(cutoff_, cutoff_knob_, row(in, jack::cutoff).back());
+    now.decay_volts = control_volts(decay_, decay_knob_, row(in, jack::decay).back());
     return now;
 }
 

@@ -28,6 +28,13 @@ class module_under_test {
 public:
     explicit module_under_test(const module_plan& plan) noexcept;
 
+    /// Switches, knobs and constants can be changed between blocks; knobs take up to 10 ms.
+    void set(const settings& to) noexcept;
+    void set(const calibration& stored) noexcept { voice_.set(stored); }
+
+    /// What the converter of the pitch jack read in the last block, as a mean of its codes.
+    [[nodiscard]] double pitch_code() const noexcept { return pitch_code_; }
+
     /// What the outputs do during the block that begins now, then what the jacks did during it.
     /// What is recorded in one block is computed in the next and played in the one after.
     void play(output_block& out) noexcept;
@@ -38,6 +45,9 @@ private:
     [[nodiscard]] double control_volts(const converter& input, double knob, double jack) noexcept;
 
     settings set_;
+    double cutoff_knob_;
+    double decay_knob_;
+    double pitch_code_ = 0.0;
     noise_source noise_;
     converter pitch_;
     converter cutoff_;

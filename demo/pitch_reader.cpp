@@ -28,6 +28,10 @@ pitch_reader::pitch_reader(const calibration& stored, const fault_set& faults,
                            double block_seconds) noexcept
     : constants_{constants_read(stored, faults)}, faults_{faults}, block_seconds_{block_seconds} {}
 
+void pitch_reader::set(const calibration& stored) noexcept {
+    constants_ = constants_read(stored, faults_);
+}
+
 double pitch_reader::bent(double volts) const noexcept {
     constexpr double knee_volts = 2.0;
     constexpr double octave_volts = 3.0 - 5.0 * volts_per_cent;

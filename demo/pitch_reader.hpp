@@ -10,6 +10,9 @@ class pitch_reader {
 public:
     pitch_reader(const calibration& stored, const fault_set& faults, double block_seconds) noexcept;
 
+    /// New constants, from the next block on.
+    void set(const calibration& stored) noexcept;
+
     /// Volts for the mean code of one block.
     double read(double code) noexcept;
 

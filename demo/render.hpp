@@ -22,6 +22,9 @@ public:
     /// `channels`: how many samples make a frame of the stimulus.
     host(const module_plan& plan, const wiring& wires, std::size_t channels);
 
+    /// The module itself, for changes between two calls of process.
+    [[nodiscard]] module_under_test& module() noexcept { return module_; }
+
     /// As many frames out as in.
     void process(std::span<const float> stimulus, std::span<float> response) noexcept;
 

@@ -15,6 +15,8 @@ struct settings {
     double resonance_knob = 0.3;
     double decay_knob = 0.3;
     double slide_knob = 0.0;
+
+    friend bool operator==(const settings&, const settings&) = default;
 };
 
 /// Sets one of `mode`, `waveform`, `cutoff knob`, `resonance knob`, `decay knob` and `slide knob`

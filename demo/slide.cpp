@@ -18,11 +18,15 @@ double time_constant(const settings& set, const fault_set& faults) {
 }  // namespace
 
 slide::slide(const settings& set, const fault_set& faults, double block_seconds) noexcept
-    : faults_{faults},
-      block_seconds_{block_seconds},
-      time_constant_seconds_{time_constant(set, faults)},
-      kept_{std::exp(-block_seconds / time_constant_seconds_)},
-      dead_{faults.has(fault::slide_dead_waveform) && set.waveform == waveform::square} {}
+    : faults_{faults}, block_seconds_{block_seconds} {
+    this->set(set);
+}
+
+void slide::set(const settings& to) noexcept {
+    time_constant_seconds_ = time_constant(to, faults_);
+    kept_ = std::exp(-block_seconds_ / time_constant_seconds_);
+    dead_ = faults_.has(fault::slide_dead_waveform) && to.waveform == waveform::square;
+}
 
 double slide::kept(double interval_octaves) const noexcept {
     if (!faults_.has(fault::slide_interval_dependence)) return kept_;

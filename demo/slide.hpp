@@ -25,6 +25,8 @@ public:
 
     slide(const settings& set, const fault_set& faults, double block_seconds) noexcept;
 
+    void set(const settings& to) noexcept;
+
     double next(double target_volts, bool jack_high, const beginnings& now) noexcept;
 
     [[nodiscard]] bool moving() const noexcept { return moving_; }
@@ -37,9 +39,9 @@ private:
 
     fault_set faults_;
     double block_seconds_;
-    double time_constant_seconds_;
-    double kept_;
-    bool dead_;
+    double time_constant_seconds_ = shortest_seconds;
+    double kept_ = 0.0;
+    bool dead_ = false;
     double volts_ = 0.0;
     double start_volts_ = 0.0;
     double before_target_volts_ = 0.0;

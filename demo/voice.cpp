@@ -22,15 +22,47 @@ wave_mix mix_of(waveform shape, const fault_set& faults) {
 }  // namespace
 
 voice::voice(const voice_plan& plan) noexcept
-    : ranges_{ranges_of(plan.set.mode)},
-      faults_{plan.faults},
+    : faults_{plan.faults},
+      controls_{controls_of(plan.set, plan.faults)},
+      glide_from_{controls_},
+      glide_to_{controls_},
       rate_hertz_{plan.rate_hertz / (1.0 + plan.faults[fault::rate_ratio] / 100.0)},
       block_seconds_{static_cast<double>(block_frames) / rate_hertz_},
-      feedback_{ranges_.most_resonance * plan.set.resonance_knob},
-      mix_{mix_of(plan.set.waveform, plan.faults)},
       pitch_{plan.stored, plan.faults, block_seconds_},
       slide_{plan.set, plan.faults, block_seconds_},
       contour_{plan.set, plan.faults, rate_hertz_} {}
+
+voice::controls voice::controls_of(const settings& set, const fault_set& faults) {
+    const auto ranges = ranges_of(set.mode);
+    return {ranges, ranges.most_resonance * set.resonance_knob, mix_of(set.waveform, faults)};
+}
+
+voice::controls voice::between(const controls& from, const controls& to, double share) {
+    const auto part = [share](double a, double b) { return a + share * (b - a); };
+    controls made = to;
+    made.ranges.cutoff_lowest_hertz =
+        part(from.ranges.cutoff_lowest_hertz, to.ranges.cutoff_lowest_hertz);
+    made.ranges.cutoff_octaves_per_volt =
+        part(from.ranges.cutoff_octaves_per_volt, to.ranges.cutoff_octaves_per_volt);
+    made.feedback = part(from.feedback, to.feedback);
+    made.mix.saw = part(from.mix.saw, to.mix.saw);
+    made.mix.square = part(from.mix.square, to.mix.square);
+    return made;
+}
+
+void voice::set(const settings& to) noexcept {
+    glide_from_ = controls_;
+    glide_to_ = controls_of(to, faults_);
+    glide_left_ = change_samples;
+    slide_.set(to);
+    contour_.set(to);
+}
+
+void voice::glide() noexcept {
+    --glide_left_;
+    const double left = static_cast<double>(glide_left_) / change_samples;
+    controls_ = glide_left_ == 0 ? glide_to_ : between(glide_from_, glide_to_, 1.0 - left);
+}
 
 double voice::follow_pitch(const readings& now, events& seen) noexcept {
     const double read_volts = pitch_.read(now.pitch_code);
@@ -48,8 +80,8 @@ double voice::follow_pitch(const readings& now, events& seen) noexcept {
 
 double voice::cutoff_hertz(double cutoff_volts) const noexcept {
     const double octaves =
-        cutoff_volts * ranges_.cutoff_octaves_per_volt + contour_.filter_octaves();
-    return std::min(ranges_.cutoff_lowest_hertz * std::exp2(octaves),
+        cutoff_volts * controls_.ranges.cutoff_octaves_per_volt + contour_.filter_octaves();
+    return std::min(controls_.ranges.cutoff_lowest_hertz * std::exp2(octaves),
                     std::min(20000.0, 0.42 * rate_hertz_));
 }
 
@@ -58,12 +90,13 @@ void voice::render(const targets& to, std::span<double, block_frames> sound) noe
     if (!slide_.moving()) cycles_ = to.cycles;
     const double cycles_step = (to.cycles - cycles_) * part;
     const double gain_step = (to.pole_gain - pole_gain_) * part;
-    const double make_up = 1.0 + 0.5 * feedback_;
     for (double& sample : sound) {
+        if (glide_left_ > 0) glide();
         cycles_ += cycles_step;
         pole_gain_ += gain_step;
-        const double wave = oscillator_.next(cycles_, mix_);
-        sample = ladder_.next(wave * make_up, pole_gain_, feedback_) * contour_.next(to.falls);
+        const double feedback = controls_.feedback;
+        const double wave = oscillator_.next(cycles_, controls_.mix) * (1.0 + 0.5 * feedback);
+        sample = ladder_.next(wave, pole_gain_, feedback) * contour_.next(to.falls);
     }
 }
 
@@ -80,7 +113,7 @@ void voice::process(const readings& now, std::span<double, block_frames> sound) 
             ladder::pole_gain(cutoff / rate_hertz_), falls},
            sound);
     silent_ = silent_ || (faults_.has(fault::filter_dies) && cutoff > 8000.0 &&
-                          feedback_ > 0.667 * ranges_.most_resonance);
+                          controls_.feedback > 0.667 * controls_.ranges.most_resonance);
     if (silent_) std::fill(sound.begin(), sound.end(), 0.0);
 }
 

@@ -4,6 +4,7 @@
 #include "demo/contour.hpp"
 #include "demo/faults.hpp"
 #include "demo/ladder.hpp"
+#include "demo/modes.hpp"
 #include "demo/oscillator.hpp"
 #include "demo/pitch_reader.hpp"
 #include "demo/readings.hpp"
@@ -28,10 +29,24 @@ class voice {
 public:
     explicit voice(const voice_plan& plan) noexcept;
 
+    /// From the next block on. What would click glides there within change_samples; a change to
+    /// what is set already changes no bit.
+    void set(const settings& to) noexcept;
+    void set(const calibration& stored) noexcept { pitch_.set(stored); }
+
     /// Fills one block of sound; a saw through the open filter spans -1 to 1.
     void process(const readings& now, std::span<double, block_frames> sound) noexcept;
 
 private:
+    static constexpr int change_samples = 480;
+
+    /// What switches and knobs decide about the sound itself.
+    struct controls {
+        control_ranges ranges;
+        double feedback;
+        wave_mix mix;
+    };
+
     /// Where the values that change within a block arrive at its end.
     struct targets {
         double cycles;
@@ -39,16 +54,20 @@ private:
         contour::falls falls;
     };
 
+    [[nodiscard]] static controls controls_of(const settings& set, const fault_set& faults);
+    [[nodiscard]] static controls between(const controls& from, const controls& to, double share);
+    void glide() noexcept;
     [[nodiscard]] double follow_pitch(const readings& now, events& seen) noexcept;
     [[nodiscard]] double cutoff_hertz(double cutoff_volts) const noexcept;
     void render(const targets& to, std::span<double, block_frames> sound) noexcept;
 
-    control_ranges ranges_;
     fault_set faults_;
+    controls controls_;
+    controls glide_from_;
+    controls glide_to_;
+    int glide_left_ = 0;
     double rate_hertz_;
     double block_seconds_;
-    double feedback_;
-    wave_mix mix_;
     pitch_reader pitch_;
     step_watch watch_;
     slide slide_;

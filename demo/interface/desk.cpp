@@ -43,11 +43,12 @@ void desk::set(const desk_faults& faults) {
 }
 
 void desk::apply_faults() noexcept {
-    if (!new_faults_.take(faults_)) return;
+    if (!new_faults_.peek(faults_)) return;
     for (std::size_t i = 0; i < desk_channels; ++i) {
         out_paths_[i].set(faults_.of(desk_side::out, i));
         in_paths_[i].set(faults_.of(desk_side::in, i));
     }
+    new_faults_.done();
 }
 
 desk::frame desk::through(std::vector<channel_path>& paths, const frame& in) noexcept {

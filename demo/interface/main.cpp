@@ -88,7 +88,7 @@ int run(const std::vector<std::string>& words) {
     stop_signals stop;
     jack_client jack{desk_face(asked.server, asked.client)};
     desk interface { asked.full_scale_volts, jack.rate_hertz() };
-    jack.start(interface);
+    const running<jack_client> runs{jack, interface};
     interface.set(asked.faults);
     patch_bay bay{jack, asked.client, asked.module};
     bay.set_cables(asked.cables);
@@ -98,9 +98,7 @@ int run(const std::vector<std::string>& words) {
     std::cout << asked.client << ": ready, " << desk_channels << " in, " << desk_channels
               << " out, full scale " << asked.full_scale_volts << " V, " << jack.rate_hertz()
               << " Hz, blocks of " << jack.block_frames() << std::endl;
-    const int status = serve(jack, control, bay, stop);
-    jack.stop();
-    return status;
+    return serve(jack, control, bay, stop);
 }
 
 }  // namespace

@@ -81,4 +81,17 @@ private:
     bool active_ = false;
 };
 
+/// Audio that runs from construction to destruction, so that its worker outlives it.
+template <typename Audio>
+class running {
+public:
+    running(Audio& audio, audio_worker& worker) : audio_{audio} { audio_.start(worker); }
+    ~running() { audio_.stop(); }
+    running(const running&) = delete;
+    running& operator=(const running&) = delete;
+
+private:
+    Audio& audio_;
+};
+
 }  // namespace ferrule
