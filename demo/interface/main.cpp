@@ -4,8 +4,6 @@
 #include "demo/text.hpp"
 #include "demo/user_mistake.hpp"
 
-#include <unistd.h>
-
 #include <chrono>
 #include <exception>
 #include <iostream>
@@ -66,7 +64,8 @@ void list_faults() {
 /// Until a signal asks for the end, or the server ends: status 1.
 int serve(jack_client& jack, desk_control& control, patch_bay& bay, stop_signals& stop) {
     using namespace std::chrono_literals;
-    line_reader lines{STDIN_FILENO};
+    constexpr int standard_input = 0;
+    line_reader lines{standard_input};
     while (!stop.came()) {
         if (jack.is_alone()) {
             std::cerr << "The JACK server has ended, and the interface with it.\n";
