@@ -63,7 +63,16 @@ struct audio_link_settings {
     std::size_t block_frames{256};
     std::size_t blocks{0};              ///< in the driver's buffer; 0: as the driver likes
     std::optional<seconds> round_trip;  ///< without a loop-back cable: the latency, if it is known
+    /// The interface is a program whose time is its own: its rate by the computer's clock and late
+    /// callbacks say nothing, and only the loop-back tells whether a take is whole.
+    bool simulated{false};
     place where;
+};
+
+/// Where the constants of the channels come from, if not from the bench file.
+struct trim_origin {
+    std::string date;   ///< "2026-11-25"
+    std::string meter;  ///< what measured them; may be empty
 };
 
 /// The physical (or simulated) set-up, from a bench file.
@@ -73,10 +82,11 @@ struct bench {
     std::optional<audio_link_settings> audio;
     std::optional<loop_back> loop;
     std::optional<console_settings> console;
-    std::string trim_file;              ///< where `cvrig trim` keeps its constants; may be empty
-    std::vector<bench_output> outputs;  ///< in channel order
-    std::vector<bench_input> inputs;    ///< in channel order
-    double u_clock_ppm{0.0};            ///< standard uncertainty of the sample clock
+    std::string trim_file;               ///< where `cvrig trim` keeps its constants; may be empty
+    std::optional<trim_origin> trimmed;  ///< the constants are those of that file
+    std::vector<bench_output> outputs;   ///< in channel order
+    std::vector<bench_input> inputs;     ///< in channel order
+    double u_clock_ppm{0.0};             ///< standard uncertainty of the sample clock
     std::string file;
     std::string sha256;
 

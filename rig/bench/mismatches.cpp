@@ -77,7 +77,26 @@ void compare_notes(const bench& b, const keyed_value& keyed, std::vector<complai
     }
 }
 
+/// On an audio link nobody but the console or the operator can set the module.
+void compare_settings_by_hand(const bench& b, const module_expectations& m,
+                              std::vector<complaint>& out) {
+    for (const auto& s : m.settings) {
+        if (s.operator_instruction || (s.console && b.console)) continue;
+        const auto remedy =
+            s.console ? fmt::format("add 'console' to bench {} ({})", quoted(b.name), b.file)
+                      : std::string{"give it 'console' (the line that sets it)"};
+        out.push_back(
+            {s.where, fmt::format("Nothing on this bench can set {}; {} or 'operator' (an "
+                                  "instruction) to the setting.",
+                                  quoted(s.name), remedy)});
+    }
+}
+
 void compare_settings(const bench& b, const module_expectations& m, std::vector<complaint>& out) {
+    if (b.audio) {
+        compare_settings_by_hand(b, m, out);
+        return;
+    }
     const auto& c = b.program.command;
     if (m.settings.empty() || std::find(c.begin(), c.end(), "{settings}") != c.end()) return;
     out.push_back({m.settings.front().where,

@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "rig/bench/bench_sections.hpp"
+#include "rig/expectations/nearest.hpp"
 #include "rig/expectations/wording.hpp"
 
 namespace cvrig {
@@ -85,9 +86,7 @@ void read_time_limit(const fields& f, program_link_settings& link, complaint_lis
     }
 }
 
-}  // namespace
-
-program_link_settings read_link(const yaml_node& node, complaint_list& wrong) {
+program_link_settings read_program_link(const yaml_node& node, complaint_list& wrong) {
     program_link_settings link;
     link.where = node.where;
     const fields f{node, "'link'", {"program", "rate", "time limit"}, wrong};
@@ -96,6 +95,37 @@ program_link_settings read_link(const yaml_node& node, complaint_list& wrong) {
     read_rate(f, link, wrong);
     read_time_limit(f, link, wrong);
     return link;
+}
+
+/// Complains about a link that is neither a program nor an interface.
+void refuse_link(const yaml_node& node, complaint_list& wrong) {
+    const std::vector<std::string> kinds{"program", "audio"};
+    for (const auto& e : node.entries) {
+        if (nearest(e.key, kinds)) {
+            wrong.add(e.where, not_one_of(e.key, "a kind of link", kinds));
+            return;
+        }
+    }
+    wrong.add(node.where,
+              "'link' needs the key 'program' (a command that stands for the module) "
+              "or 'audio' (the name of an audio interface).");
+}
+
+}  // namespace
+
+void read_link(const yaml_node& node, bench& b, complaint_list& wrong) {
+    const auto* program = node.find("program");
+    const auto* audio = node.find("audio");
+    b.program.where = node.where;
+    if (program != nullptr && audio != nullptr) {
+        wrong.add(audio->where, "A link has either 'program' or 'audio'; keep one of the two.");
+    } else if (audio != nullptr) {
+        b.audio = read_audio_link(node, wrong);
+    } else if (program != nullptr || node.what != yaml_node::kind::map) {
+        b.program = read_program_link(node, wrong);
+    } else {
+        refuse_link(node, wrong);
+    }
 }
 
 }  // namespace cvrig

@@ -27,6 +27,7 @@ struct stream_event {
         underrun,  ///< the driver says that output was late
         overrun,   ///< the driver says that input was lost
         gap,       ///< the callback came much too late, whatever the driver says
+        starved,   ///< this computer did not feed or empty the stream's buffers in time
         rate_changed,
         vanished  ///< no callback any more: server gone, device unplugged
     };
@@ -43,7 +44,8 @@ struct volts_in {
     std::vector<float> loop;
     std::vector<stream_event> events;
     double frames_per_second{0.0};  ///< by the computer's clock, over the whole exchange
-    bool stopped{false};            ///< by the stop token; the record is then short
+    double u_frames_per_second{0.0};
+    bool stopped{false};  ///< by the stop token; the record is then short
 
     [[nodiscard]] std::size_t size() const noexcept;
 };
