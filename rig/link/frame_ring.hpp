@@ -22,13 +22,13 @@ public:
     }
     [[nodiscard]] std::size_t space() const noexcept { return capacity_ - filled(); }
 
-    /// Writes `frames` frames, at most space(); `value(channel, frame)` gives each sample.
+    /// Writes `frames` frames, at most space(); `sample_at(channel, frame)` gives each sample.
     template <class Value>
-    void write(std::size_t frames, const Value& value) noexcept {
+    void write(std::size_t frames, const Value& sample_at) noexcept {
         const std::size_t begin = written_.load(std::memory_order_relaxed);
         for (std::size_t c = 0; c < channels_; ++c)
             for (std::size_t i = 0, at = begin % capacity_; i < frames; ++i, at = after(at))
-                samples_[c * capacity_ + at] = value(c, i);
+                samples_[c * capacity_ + at] = sample_at(c, i);
         written_.store(begin + frames, std::memory_order_release);
     }
 

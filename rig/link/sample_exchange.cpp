@@ -51,7 +51,7 @@ void sample_exchange::process(const float* in, float* out, std::size_t frames, b
                               steady_time now) noexcept {
     std::fill_n(out, layout_.device_outputs * frames, 0.0F);
     take_orders();
-    note_block(flags, now);
+    note_block(frames, flags, now);
     block b{in, out, frames, 0};
     while (b.done < frames) advance(b);
     last_block_ = now;
@@ -89,14 +89,15 @@ void sample_exchange::take_orders() noexcept {
     phase_ = phase::leading;
 }
 
-void sample_exchange::note_block(block_flags flags, steady_time now) noexcept {
+void sample_exchange::note_block(std::size_t frames, block_flags flags, steady_time now) noexcept {
     if (job_ == nullptr || phase_ == phase::leading) return;
     job_->rate.add(static_cast<double>(job_->recorded.load(std::memory_order_relaxed)), now);
     if (flags.underrun) note(stream_event::kind::underrun, 0.0);
     if (flags.overrun) note(stream_event::kind::overrun, 0.0);
     if (!had_block_) return;
     const double gap = std::chrono::duration<double>(now - last_block_).count();
-    if (gap > layout_.gap_limit.value()) note(stream_event::kind::gap, gap);
+    const auto buffered = static_cast<double>(layout_.blocks * frames);
+    if (gap > buffered / layout_.rate.value()) note(stream_event::kind::gap, gap);
 }
 
 void sample_exchange::note(stream_event::kind what, double size) noexcept {
@@ -129,6 +130,7 @@ void sample_exchange::advance(block& b) noexcept {
             if (played_ < job_->frames) break;
             begin_ramp(held_);
             phase_ = phase::tailing;
+            if (job_->tail == 0) finish_job();
             break;
         case phase::tailing: {
             const std::size_t n = std::min(left, job_->tail - tail_done_);

@@ -18,7 +18,8 @@ struct stream_layout {
     std::size_t device_outputs{0};     ///< channels in a buffer of the device
     std::size_t device_inputs{0};
     sample_rate rate{48000.0};
-    seconds gap_limit{0.05};  ///< between two callbacks; more is an event
+    /// In the driver's buffer, which hides a callback that is late by less. A later one is an event.
+    std::size_t blocks{2};
 };
 
 /// What the driver says about a block.
@@ -71,7 +72,7 @@ private:
     };
 
     void take_orders() noexcept;
-    void note_block(block_flags flags, steady_time now) noexcept;
+    void note_block(std::size_t frames, block_flags flags, steady_time now) noexcept;
     void note(stream_event::kind what, double size) noexcept;
     void advance(block& b) noexcept;
     void play(block& b) noexcept;
