@@ -44,10 +44,6 @@ void note(take& t, const std::string& sentence) {
     t.log += fmt::format("[{}]\n", sentence);
 }
 
-bool is_fatal(const stream_event& e) {
-    return e.what == stream_event::kind::starved || e.what == stream_event::kind::vanished;
-}
-
 }  // namespace
 
 audio_link::audio_link(audio_interface& to, const bench& b, audio_link_options options)
@@ -157,15 +153,9 @@ audio_link::verdict_on_loop audio_link::judge_loop(const volts_in& in, std::size
 void audio_link::add_events(const volts_in& in, take& t) const {
     const auto rate = interface_.rate();
     const auto origin = samples_in(latency_.value_or(seconds{0.0}), rate);
-    std::vector<std::string> sentences;
-    for (const auto& e : in.events) {
-        const auto sentence = in_words(e, rate, origin);
-        if (!bench_.audio->simulated || is_fatal(e))
-            sentences.push_back(sentence);
-        else
-            note(t, sentence);
-    }
-    add_some(t.problems, sentences);
+    const auto said = judge_events(in.events, bench_.audio->simulated, rate, origin);
+    for (const auto& sentence : said.notes) note(t, sentence);
+    add_some(t.problems, said.problems);
 }
 
 void audio_link::cut(const volts_in& in, std::size_t begin, take& t) const {

@@ -118,11 +118,17 @@ private:
     steady_time since_{std::chrono::steady_clock::now()};
 };
 
-/// Cancels the job if the feeding side leaves early, by an exception too.
+/// Cancels a job that has been started if the feeding side leaves early, by an exception too, and
+/// waits a moment until the realtime side has let go of it.
 class cancel_at_exit {
 public:
     explicit cancel_at_exit(exchange_job& job) : job_{job} {}
-    ~cancel_at_exit() { job_.cancelled = true; }
+    ~cancel_at_exit() {
+        job_.cancelled = true;
+        const auto until = std::chrono::steady_clock::now() + 200ms;
+        while (!job_.finished && std::chrono::steady_clock::now() < until)
+            std::this_thread::sleep_for(1ms);
+    }
     cancel_at_exit(const cancel_at_exit&) = delete;
     cancel_at_exit& operator=(const cancel_at_exit&) = delete;
 
@@ -163,11 +169,11 @@ stream_report feed(sample_exchange& to, std::shared_ptr<exchange_job> job,
                    const volts_layout& layout, const volts_source& source, const volts_sink& sink,
                    const std::stop_token& stop) {
     stream_report out;
-    const cancel_at_exit leaving{*job};
     feeding f{to, *job, layout, source, sink};
     while (f.fill()) {
     }
     to.start(*job);
+    const cancel_at_exit leaving{*job};
     watchdog dog{to};
     while (!job->finished.load(std::memory_order_acquire)) {
         out.stopped = stop.stop_requested();

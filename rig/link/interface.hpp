@@ -23,6 +23,8 @@ struct volts_out {
 
 /// Something that a stream reported or that its clock showed, with its place.
 struct stream_event {
+#pragma GCC diagnostic push
+#pragma GCC diagnostic ignored "-Wshadow"  // g++ 12 takes scoped enumerators for variables
     enum class kind {
         underrun,  ///< the driver says that output was late
         overrun,   ///< the driver says that input was lost
@@ -31,6 +33,7 @@ struct stream_event {
         rate_changed,
         vanished  ///< no callback any more: server gone, device unplugged
     };
+#pragma GCC diagnostic pop
     kind what{kind::gap};
     std::size_t frame{0};  ///< of the exchange
     double size{0.0};      ///< seconds of a gap, hertz of a rate; otherwise 0

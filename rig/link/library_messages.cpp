@@ -8,6 +8,7 @@
 #endif
 
 #include <iostream>
+#include <mutex>
 #include <string_view>
 
 namespace cvrig {
@@ -50,6 +51,19 @@ protected:
 private:
     std::streambuf* to_;
 };
+
+std::shared_ptr<quiet_libraries> quiet_libraries::keep() {
+    // std::cerr and the handlers are one for the whole program, so this is too.
+    static std::mutex one_at_a_time;
+    static std::weak_ptr<quiet_libraries> kept;
+    const std::lock_guard lock{one_at_a_time};
+    auto out = kept.lock();
+    if (out == nullptr) {
+        out = std::make_shared<quiet_libraries>();
+        kept = out;
+    }
+    return out;
+}
 
 quiet_libraries::quiet_libraries()
     : filter_{std::make_unique<filter>(std::cerr.rdbuf())},

@@ -12,6 +12,10 @@ namespace cvrig {
 /// to std::cerr (lines that begin with "RtApi"). Everything else goes through as before.
 class quiet_libraries {
 public:
+    /// The one that there is, or a new one. Whoever may still hear of a library, such as the thread
+    /// that takes a stream down, keeps it.
+    [[nodiscard]] static std::shared_ptr<quiet_libraries> keep();
+
     quiet_libraries();
     ~quiet_libraries();
     quiet_libraries(const quiet_libraries&) = delete;

@@ -18,6 +18,9 @@ public:
     /// throws user_error if nothing could be played at all.
     virtual take play(const stimulus& s, const setting_choice& choice, int number, int attempt) = 0;
 
+    /// Whether no later take can be better than those before, so that retakes are of no use.
+    [[nodiscard]] virtual bool is_hopeless() const { return false; }
+
     /// One phrase for reports.
     [[nodiscard]] virtual std::string description() const = 0;
 };

@@ -18,21 +18,10 @@ using namespace std::chrono_literals;
 
 constexpr seconds open_patience{5.0};
 constexpr seconds close_patience{1.0};
+constexpr int longest_buffer_ms = 200;
 constexpr auto reopen_time = 5s;
 constexpr auto reopen_pause = 250ms;
 constexpr double smallest_rate_limit_ppm = 50.0;
-
-volts_layout volts_layout_of(const bench& b) {
-    volts_layout out;
-    for (const auto& o : b.outputs) out.outputs.push_back({o.trim, o.lowest, o.highest, o.jack});
-    for (const auto& i : b.inputs) out.inputs.push_back(i.trim);
-    if (b.loop) {
-        // A polarity that the trim inverts would still be within the level.
-        out.outputs.push_back({b.loop->output_trim, -b.loop->level, b.loop->level, "loop-back"});
-        out.inputs.push_back(b.loop->input_trim);
-    }
-    return out;
-}
 
 std::size_t device_channels(const std::vector<std::size_t>& used) {
     return used.empty() ? 0 : 1 + *std::max_element(used.begin(), used.end());
@@ -55,7 +44,7 @@ stream_layout stream_layout_of(const bench& b, const volts_layout& in_volts) {
     return out;
 }
 
-/// Waits until `done` holds, at most 100 ms.
+/// Waits until `done` holds, at most 100 ms: ten times what a ramp takes.
 template <class Done>
 void wait_a_moment(const Done& done) {
     const auto until = std::chrono::steady_clock::now() + 100ms;
@@ -69,6 +58,18 @@ std::string upper(std::string text) {
 
 }  // namespace
 
+volts_layout volts_layout_of(const bench& b) {
+    volts_layout out;
+    for (const auto& o : b.outputs) out.outputs.push_back({o.trim, o.lowest, o.highest, o.jack});
+    for (const auto& i : b.inputs) out.inputs.push_back(i.trim);
+    if (b.loop) {
+        // A polarity that the trim inverts would still be within the level.
+        out.outputs.push_back({b.loop->output_trim, -b.loop->level, b.loop->level, "loop-back"});
+        out.inputs.push_back(b.loop->input_trim);
+    }
+    return out;
+}
+
 rt_audio_interface::rt_audio_interface(const bench& b)
     : settings_{b.audio.value()},
       has_loop_{b.loop.has_value()},
@@ -81,6 +82,7 @@ rt_audio_interface::rt_audio_interface(const bench& b)
           if (running == nullptr) return;
           running->stop();
           wait_a_moment([&] { return running->is_silent(); });
+          std::this_thread::sleep_for(std::chrono::milliseconds{buffer_ms_});
       }} {
     open();
 }
@@ -91,13 +93,15 @@ rt_audio_interface::~rt_audio_interface() {
     stream_->exchange().stop();
     wait_a_moment([&] { return stream_->exchange().is_silent(); });
     // What was handed over last must still leave the driver's buffer.
-    const auto frames = static_cast<double>(layout_.blocks * stream_->block_frames());
-    std::this_thread::sleep_for(std::chrono::duration<double>(frames / layout_.rate.value()));
+    std::this_thread::sleep_for(std::chrono::milliseconds{buffer_ms_});
     close_stream(std::move(stream_), close_patience);
 }
 
 void rt_audio_interface::open() {
     stream_ = open_stream(settings_, layout_, open_patience);
+    const auto buffered = static_cast<double>(layout_.blocks * stream_->block_frames());
+    buffer_ms_ = std::min(longest_buffer_ms,
+                          static_cast<int>(std::ceil(1000.0 * buffered / layout_.rate.value())));
     running_ = &stream_->exchange();
     stream_->exchange().hold(held_);
     settle();

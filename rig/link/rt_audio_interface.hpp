@@ -10,11 +10,14 @@
 #include "rig/bench/bench.hpp"
 #include "rig/link/exchange_feeder.hpp"
 #include "rig/link/interface.hpp"
-#include "rig/link/library_messages.hpp"
 #include "rig/link/rt_stream.hpp"
 #include "rig/platform/last_act.hpp"
 
 namespace cvrig {
+
+/// The channels of a bench with an audio interface, with their limits: its outputs and inputs in
+/// their order, and last the loop-back if there is one.
+[[nodiscard]] volts_layout volts_layout_of(const bench& b);
 
 /// The audio interface of a bench, by RtAudio: one full-duplex stream that stays open for the whole
 /// run, since its latency differs from one start to the next.
@@ -55,7 +58,6 @@ private:
     void settle();
     void add_rate_event(stream_report& report) const;
 
-    quiet_libraries quiet_;
     audio_link_settings settings_;
     bool has_loop_;
     double rate_limit_ppm_;
@@ -64,6 +66,7 @@ private:
     std::vector<float> held_;
     std::shared_ptr<rt_stream> stream_;
     std::atomic<sample_exchange*> running_{nullptr};
+    std::atomic<int> buffer_ms_{0};  ///< what is handed over takes so long to be heard
     last_act ramp_down_;
 };
 

@@ -186,6 +186,7 @@ private:
         return stuck_;
     }
 
+    std::shared_ptr<quiet_libraries> quiet_{quiet_libraries::keep()};
     sample_exchange exchange_;
     std::shared_ptr<exchange_job> job_;
     audio_device device_;
@@ -242,16 +243,17 @@ std::optional<T> within(seconds patience, std::function<T()> work) {
 }  // namespace
 
 std::vector<audio_device> audio_devices() {
-    const quiet_libraries quiet;
     const auto found = within<std::vector<audio_device>>(
-        patience_for_list, [] { return devices_of(list_devices(std::string{})); });
+        patience_for_list,
+        [quiet = quiet_libraries::keep()] { return devices_of(list_devices(std::string{})); });
     return found.value_or(std::vector<audio_device>{});
 }
 
 std::shared_ptr<rt_stream> open_stream(const audio_link_settings& settings,
                                        const stream_layout& layout, seconds patience) {
     auto opened = within<std::shared_ptr<rt_stream>>(
-        patience, [settings, layout] { return open_now(settings, layout); });
+        patience,
+        [settings, layout, quiet = quiet_libraries::keep()] { return open_now(settings, layout); });
     if (!opened)
         refuse(settings,
                fmt::format("The audio device {} did not answer within {:g} s; restart its "

@@ -175,7 +175,8 @@ void sample_exchange::record(const block& b, std::size_t frames) noexcept {
 }
 
 void sample_exchange::begin_ramp(const std::vector<float>& to) noexcept {
-    from_ = level_;  // all of one size, so nothing is allocated
+    if (ramp_done_ < ramp_frames_ && to_ == to) return;  // it is on its way
+    from_ = level_;                                      // all of one size, so nothing is allocated
     to_ = to;
     ramp_done_ = 0;
 }

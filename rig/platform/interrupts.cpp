@@ -12,6 +12,7 @@ sigset_t stop_signals() {
     sigemptyset(&set);
     sigaddset(&set, SIGINT);
     sigaddset(&set, SIGTERM);
+    sigaddset(&set, SIGHUP);  // its terminal was closed
     return set;
 }
 

@@ -6,7 +6,7 @@
 
 namespace cvrig {
 
-/// While it lives, SIGINT and SIGTERM ask for a stop instead of ending the program, so that outputs
+/// While it lives, SIGINT, SIGTERM and SIGHUP ask for a stop instead of ending the program, so that outputs
 /// return to 0 V, programs are ended and half-written files are removed. A second signal ends the
 /// program at once.
 class interrupts {
@@ -16,7 +16,13 @@ public:
     interrupts(const interrupts&) = delete;
     interrupts& operator=(const interrupts&) = delete;
 
+    /// The same as a signal: the operator wants to stop.
+    void request_stop() noexcept { source_.request_stop(); }
+
     [[nodiscard]] std::stop_token token() const { return source_.get_token(); }
+
+    /// Asks for a stop as a signal would.
+    void request() const { std::stop_source{source_}.request_stop(); }
 
 private:
     std::stop_source source_;
