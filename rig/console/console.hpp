@@ -38,7 +38,8 @@ public:
     console& operator=(const console&) = delete;
     virtual ~console() = default;
 
-    /// Sends a line and waits for its reply, again as often as the rules allow.
+    /// Sends a line and waits for its reply, again as often as the rules allow if there is none. A
+    /// reply is the first line that matches, whatever comes before it.
     virtual console_reply ask(const dialogue_line& line) = 0;
 
     /// From now on times are counted from here, and record() forgets what came before.

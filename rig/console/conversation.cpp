@@ -107,7 +107,8 @@ void conversation::take_in(const sorted_line& line, clock::time_point now) {
         log_.noted(now, '<', line.text);
         return;
     }
-    if (asked_ && !asked_->reply) asked_->other = line.text;
+    const bool echo = asked_ && bare_text(line.text) == bare_text(asked_->sent);
+    if (asked_ && !asked_->reply && !echo) asked_->other = line.text;
     log_.heard(now, line.text);
 }
 
@@ -168,8 +169,9 @@ void conversation::stays_away() {
 
 void conversation::begin_question(const std::string& sent, question wanted) {
     const std::lock_guard lock{mutex_};
-    log_.noted(clock::now(), '>', spelled_out(sent));
     asked_.emplace();
+    asked_->sent = spelled_out(sent);
+    log_.noted(clock::now(), '>', asked_->sent);
     asked_->wanted = std::move(wanted);
 }
 

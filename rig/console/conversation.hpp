@@ -64,6 +64,7 @@ private:
     };
     struct asked {
         question wanted;
+        std::string sent;  ///< as it would be echoed
         std::optional<std::string> reply;
         std::vector<std::string> captures;
         std::string other;

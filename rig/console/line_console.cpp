@@ -189,18 +189,22 @@ console_reply line_console::ask(const dialogue_line& line) {
     for (int attempt = 0; attempt <= rules_.retries && !stop_.stop_requested(); ++attempt) {
         talk_.begin_question(line.send, wanted);
         reply.problem = send(line.send);
+        bool wrong_answer = false;
         if (reply.problem.empty() && !wanted) {
             reply.ok = true;
         } else if (reply.problem.empty()) {
             auto what = talk_.await_reply(clock::now() + in_ms(rules_.time_limit), stop_);
             reply.ok = what.how == conversation::end::answered;
             if (!reply.ok) reply.problem = why_not(line, what);
+            wrong_answer = what.how == conversation::end::timed_out && !what.line.empty();
             reply.line = std::move(what.line);
             reply.captures = std::move(what.captures);
         }
         talk_.end_question();
         if (reply.ok) return reply;
         talk_.note(reply.problem);
+        // Another answer is an answer. Asked again, a queue of errors would give its next one.
+        if (wrong_answer) return reply;
     }
     if (reply.problem.empty()) reply.problem = "The run was stopped.";
     return reply;

@@ -122,7 +122,8 @@ opened_port open_path(const std::string& path, int baud) {
     sp_port* raw = nullptr;
     if (sp_get_port_by_name(name.c_str(), &raw) != SP_OK)
         return {nullptr,
-                fmt::format("there is no serial port {}; is the module plugged in?", path)};
+                fmt::format("there is no serial port {}; plug the module in or correct the name",
+                            path)};
     port_handle handle{raw};
     if (sp_open(raw, SP_MODE_READ_WRITE) != SP_OK) return {nullptr, last_problem()};
     if (!set_up(raw, baud)) {

@@ -91,7 +91,7 @@ opened_stream connect_to(const std::string& host, unsigned short port, milliseco
             error =
                 finish_connecting(d, std::chrono::duration_cast<milliseconds>(end - steady::now()));
         if (error == 0) return {byte_stream{std::move(d)}, {}};
-        problem = error == ECONNREFUSED ? "nobody listens there; is the module's program running?"
+        problem = error == ECONNREFUSED ? "nobody listens there; start the module's program first"
                                         : std::generic_category().message(error);
     }
     return {{}, problem.empty() ? "it has no address" : problem};

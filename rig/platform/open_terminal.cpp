@@ -14,9 +14,9 @@ namespace {
 std::string why_not(int error) {
     switch (error) {
         case ENOENT:
-            return "there is no such terminal; is the module's program running?";
+            return "there is no such terminal; start the module's program first";
         case EIO:
-            return "nobody holds its other side; is the module's program running?";
+            return "nobody holds its other side; start the module's program first";
         case EACCES:
             return "you have no permission to use it";
         default:

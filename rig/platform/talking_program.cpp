@@ -54,8 +54,11 @@ talking_program::~talking_program() {
 }
 
 moved_bytes talking_program::read_some(std::span<char> into, milliseconds wait) {
-    listen_to_complaints();
-    return stream_.read_some(into, wait);
+    constexpr milliseconds last_words_time{50};
+    listen_to_complaints(milliseconds{0});
+    const auto got = stream_.read_some(into, wait);
+    if (got.gone) listen_to_complaints(last_words_time);
+    return got;
 }
 
 moved_bytes talking_program::write(std::string_view bytes, milliseconds wait) const {
@@ -63,10 +66,10 @@ moved_bytes talking_program::write(std::string_view bytes, milliseconds wait) co
 }
 
 /// Bounded a call, since it may complain faster than we listen.
-void talking_program::listen_to_complaints() {
+void talking_program::listen_to_complaints(milliseconds wait) {
     constexpr std::size_t kept = 500;
     std::array<char, 16384> chunk{};
-    const auto got = complaining_.read_some(chunk, milliseconds{0});
+    const auto got = complaining_.read_some(chunk, wait);
     if (got.gone) complaining_ = byte_stream{};
     complaints_.append(chunk.data(), got.count);
     if (complaints_.size() > kept) complaints_.erase(0, complaints_.size() - kept);

@@ -32,7 +32,7 @@ public:
     [[nodiscard]] const std::string& complaints() const noexcept { return complaints_; }
 
 private:
-    void listen_to_complaints();
+    void listen_to_complaints(std::chrono::milliseconds wait);
 
     int pid_{-1};
     byte_stream stream_;
