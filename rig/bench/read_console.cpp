@@ -82,6 +82,13 @@ const std::array<way_key, 5>& ways() {
     return all;
 }
 
+const std::vector<std::string>& keys() {
+    static const std::vector<std::string> all{"serial",  "usb",      "serial number",
+                                              "baud",    "terminal", "tcp",
+                                              "program", "line end", "return time"};
+    return all;
+}
+
 void read_way(const way_key& chosen, const yaml_node& node, console_settings& c,
               complaint_list& wrong) {
     c.how = chosen.how;
@@ -98,9 +105,13 @@ void read_way(const way_key& chosen, const yaml_node& node, console_settings& c,
 /// Exactly one of the ways must be named.
 void read_ways(const fields& f, const yaml_node& node, console_settings& c, complaint_list& wrong) {
     const way_key* chosen = nullptr;
+    bool misspelt = false;
     for (const auto& entry : node.entries) {
         const auto found = std::ranges::find(ways(), entry.key, &way_key::key);
-        if (found == ways().end()) continue;
+        if (found == ways().end()) {
+            misspelt = misspelt || std::ranges::find(keys(), entry.key) == keys().end();
+            continue;
+        }
         if (chosen != nullptr) {
             wrong.add(entry.where,
                       fmt::format("A module has one console: keep either {} or {}.",
@@ -110,7 +121,7 @@ void read_ways(const fields& f, const yaml_node& node, console_settings& c, comp
         chosen = found;
         read_way(*chosen, *f.optional(chosen->key), c, wrong);
     }
-    if (chosen == nullptr)
+    if (chosen == nullptr && !misspelt)
         wrong.add(node.where,
                   "'console' must say where the console is: one of serial, usb, "
                   "terminal, tcp and program, such as 'serial: /dev/ttyACM0'.");
@@ -179,11 +190,7 @@ bool read_host_and_port(const std::string& text, console_settings& c) {
 console_settings read_console(const yaml_node& node, complaint_list& wrong) {
     console_settings c;
     c.where = node.where;
-    const fields f{node,
-                   "'console'",
-                   {"serial", "usb", "serial number", "baud", "terminal", "tcp", "program",
-                    "line end", "return time"},
-                   wrong};
+    const fields f{node, "'console'", keys(), wrong};
     if (!f.usable()) return c;
     read_ways(f, node, c, wrong);
     read_baud(f, c, wrong);
