@@ -27,9 +27,12 @@ std::string name_of(const setting_choice& choice, int attempt) {
 }
 
 json description_of(const take& t) {
-    return {{"format", "cvrig take 1"}, {"settings", t.choice}, {"number", t.number},
-            {"attempt", t.attempt},     {"sent", t.sent.jacks}, {"heard", t.heard_jacks},
-            {"problems", t.problems},   {"log", t.log}};
+    json all{{"format", "cvrig take 1"}, {"settings", t.choice}, {"number", t.number},
+             {"attempt", t.attempt},     {"sent", t.sent.jacks}, {"heard", t.heard_jacks},
+             {"problems", t.problems},   {"log", t.log}};
+    if (!t.skipped.empty()) all["skipped"] = t.skipped;
+    if (!t.module_faults.empty()) all["module_faults"] = t.module_faults;
+    return all;
 }
 
 bool is_list_of_texts(const json& v) {
@@ -40,7 +43,9 @@ bool is_description(const json& v) {
     if (!v.is_object() || v.value("format", json{}) != "cvrig take 1") return false;
     return is_list_of_texts(v.value("sent", json{})) &&
            is_list_of_texts(v.value("heard", json{})) &&
-           is_list_of_texts(v.value("problems", json{})) && v.value("log", json{}).is_string();
+           is_list_of_texts(v.value("problems", json{})) && v.value("log", json{}).is_string() &&
+           v.value("skipped", json("")).is_string() &&
+           is_list_of_texts(v.value("module_faults", json::array()));
 }
 
 json read_description(const fs::path& file) {
@@ -95,6 +100,8 @@ take kept_link::play(const stimulus& sent, const setting_choice& choice, int num
                         place.string())};
     out.problems = about.value("problems", std::vector<std::string>{});
     out.log = about.value("log", "");
+    out.skipped = about.value("skipped", "");
+    out.module_faults = about.value("module_faults", std::vector<std::string>{});
     out.heard_jacks = about.value("heard", std::vector<std::string>{});
     if (fs::exists(place / "response.wav"))
         out.heard = read_wave_file(place / "response.wav", out.heard_jacks.size()).channels;

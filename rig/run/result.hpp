@@ -49,9 +49,11 @@ struct take_summary {
     setting_choice choice;
     seconds length{0.0};
     std::vector<std::string> checks;
-    int attempt{1};                     ///< 2 and up: a retake
-    std::vector<std::string> problems;  ///< empty for a good take
-    std::string log;                    ///< what the module's program said on stderr
+    int attempt{1};                            ///< 2 and up: a retake
+    std::vector<std::string> problems;         ///< empty for a good take
+    std::string log;                           ///< what the module's program or console said
+    std::string skipped{};                     ///< why it was not played, if it was not
+    std::vector<std::string> module_faults{};  ///< such as a restart that nobody asked for
 };
 
 /// What a live rig proved of itself before it judged the module. Its results never fail: a fault of

@@ -4,9 +4,12 @@
 #include <fmt/ranges.h>
 #include <algorithm>
 #include <future>
+#include <limits>
+#include <optional>
 #include <utility>
 
 #include "rig/platform/cpu_time.hpp"
+#include "rig/run/module_faults.hpp"
 
 namespace cvrig {
 
@@ -41,8 +44,8 @@ heard_passage hear(const placed_passage& placed, const score& played, const take
     return out;
 }
 
-// Every demand of a check, unsure for one reason.
-check_result all_in_doubt(const planned_check& planned, const std::string& reason) {
+// Every demand of a check, unsure or skipped for one reason.
+check_result all_alike(const planned_check& planned, verdict outcome, const std::string& reason) {
     check_result out;
     for (const auto& [key, held] : planned.wanted->keys) {
         const value* v = held.find(planned.choice);
@@ -55,7 +58,7 @@ check_result all_in_doubt(const planned_check& planned, const std::string& reaso
         f.name = key;
         if (const auto* l = std::get_if<limit>(v)) f.allowed = *l;
         if (const auto* w = std::get_if<word>(v)) f.expected = *w;
-        f.outcome = verdict::unsure;
+        f.outcome = outcome;
         f.reason = reason;
         out.findings.push_back(std::move(f));
     }
@@ -64,9 +67,15 @@ check_result all_in_doubt(const planned_check& planned, const std::string& reaso
 
 check_result judge_planned(const planned_take& planned, const planned_check& one,
                            const take& came_back, const module_expectations& m, const bench& b) {
+    if (!came_back.skipped.empty()) return all_alike(one, verdict::skipped, came_back.skipped);
     if (!came_back.problems.empty())
-        return all_in_doubt(one, fmt::format("The take could not be judged: {}",
-                                             fmt::join(came_back.problems, " ")));
+        return all_alike(
+            one, verdict::unsure,
+            fmt::format("The take could not be judged: {}", fmt::join(came_back.problems, " ")));
+    if (!came_back.module_faults.empty())
+        return all_alike(one, verdict::unsure,
+                         fmt::format("The take could not be judged: {}",
+                                     fmt::join(came_back.module_faults, " ")));
     std::vector<heard_passage> heard;
     for (std::size_t i = 0; i < one.passage_count; ++i)
         heard.push_back(
@@ -93,7 +102,9 @@ take_summary summarise(const planned_take& planned, const take& came_back, int n
                    .checks = {},
                    .attempt = planned.attempt,
                    .problems = came_back.problems,
-                   .log = came_back.log};
+                   .log = came_back.log,
+                   .skipped = came_back.skipped,
+                   .module_faults = came_back.module_faults};
     for (const auto& one : planned.checks) s.checks.push_back(one.wanted->name);
     return s;
 }
@@ -124,7 +135,13 @@ public:
         take came_back = link_.play(planned.played.volts, planned.choice, number_, planned.attempt);
         if (watch_.taken) watch_.taken(came_back);
         outcome_.takes.push_back(summarise(planned, came_back, number_));
-        outcome_.sound += planned.length();
+        faults_.add(came_back);
+        if (came_back.skipped.empty()) {
+            last_choice_ = planned.choice;
+            outcome_.sound += planned.length();
+        } else {
+            planned_ -= planned.length();
+        }
         finish();
         waiting_for_ = &planned;
         waiting_ = std::async(std::launch::async, [this, &planned, heard = std::move(came_back)] {
@@ -155,16 +172,23 @@ public:
         return std::move(outcome_);
     }
 
+    [[nodiscard]] const setting_choice& last_choice() const noexcept { return last_choice_; }
+    [[nodiscard]] std::optional<check_result> faults() const { return faults_.result(); }
+
 private:
-    void store(const planned_check& planned, check_result result) {
+    // A retake that was not played leaves what was read before, and is the last one.
+    void store(planned_check planned, check_result result) {
         const auto same = [&](const auto& old) {
             return old.first.wanted == planned.wanted && old.first.choice == planned.choice;
         };
         const auto old = std::ranges::find_if(judged_, same);
-        if (old == judged_.end())
-            judged_.emplace_back(planned, std::move(result));
-        else
-            *old = {planned, std::move(result)};
+        if (old == judged_.end()) {
+            judged_.emplace_back(std::move(planned), std::move(result));
+        } else if (result.outcome() == verdict::skipped) {
+            old->first.attempt = std::numeric_limits<int>::max();
+        } else {
+            *old = {std::move(planned), std::move(result)};
+        }
     }
 
     link& link_;
@@ -175,6 +199,8 @@ private:
     int takes_{0};
     int number_{0};
     run_outcome outcome_;
+    module_faults faults_;
+    setting_choice last_choice_;
     std::vector<std::pair<planned_check, check_result>> judged_;
     const planned_take* waiting_for_{nullptr};
     std::future<analysed> waiting_;
@@ -193,6 +219,12 @@ std::vector<planned_take> retakes_for(std::vector<planned_check> again,
         again.erase(again.begin(), rest);
     }
     return out;
+}
+
+run_plan in_good_order(std::vector<planned_take> takes, const run_watch& watch,
+                       const setting_choice& now) {
+    run_plan plan{std::move(takes)};
+    return watch.order ? watch.order(std::move(plan), now) : plan;
 }
 
 // The order of the file: by check, then by choice as listed there.
@@ -229,14 +261,17 @@ run_outcome run(const run_plan& plan, link& to_module, const module_expectations
     for (const auto& take : plan.takes) going = going && s.play(take);
     s.finish();
     while (going) {
-        const auto again = retakes_for(s.unsure(m.retakes), m, b);
-        if (again.empty()) break;
-        for (const auto& take : again) s.add_planned(take.length());
-        for (const auto& take : again) going = going && s.play(take);
+        const auto again =
+            in_good_order(retakes_for(s.unsure(m.retakes), m, b), watch, s.last_choice());
+        if (again.takes.empty()) break;
+        for (const auto& take : again.takes) s.add_planned(take.length());
+        for (const auto& take : again.takes) going = going && s.play(take);
         s.finish();
     }
+    auto faults = s.faults();
     auto outcome = s.take_outcome();
     order_results(outcome.checks, m);
+    if (faults) outcome.checks.push_back(std::move(*faults));
     return outcome;
 }
 

@@ -25,6 +25,8 @@ struct take_progress {
 struct run_watch {
     std::function<void(const take_progress&)> progress;
     std::function<void(const take&)> taken;  ///< every take as it came back, good or bad
+    /// Puts retakes into a better order, given the settings of the last take; unset: as they come.
+    std::function<run_plan(run_plan, const setting_choice&)> order;
     std::stop_token stop;
 };
 
@@ -39,7 +41,9 @@ struct run_outcome {
 
 /// Plays the plan and judges it. While one take plays, the one before is analysed. A check with an
 /// unsure finding is taken again, with longer notes, at most `m.retakes` times; a take with a
-/// problem is never judged.
+/// problem is never judged. What belongs to a skipped take is skipped with its reason and not tried
+/// again. A take during which the module did what no build may do is never judged either, and the
+/// whole run gets a result "console" that fails.
 [[nodiscard]] run_outcome run(const run_plan& plan, link& to_module, const module_expectations& m,
                               const bench& b, const run_watch& watch);
 

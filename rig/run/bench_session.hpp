@@ -1,0 +1,32 @@
+#pragma once
+
+#include <optional>
+#include <string>
+
+#include "rig/link/link.hpp"
+#include "rig/run/plan.hpp"
+#include "rig/run/result.hpp"
+
+namespace cvrig {
+
+/// A bench for as long as one run lasts.
+class bench_session {
+public:
+    bench_session() = default;
+    bench_session(const bench_session&) = delete;
+    bench_session& operator=(const bench_session&) = delete;
+    virtual ~bench_session() = default;
+
+    /// The takes in the order that suits this bench; `now` is how the module is set, if known.
+    [[nodiscard]] virtual run_plan ordered(run_plan plan,
+                                           const std::optional<setting_choice>& now) const = 0;
+
+    /// Proves the bench before anything is judged; empty where there is nothing to prove.
+    [[nodiscard]] virtual bench_account prove(const run_plan& plan) = 0;
+
+    /// Only after prove().
+    [[nodiscard]] virtual link& to_module() = 0;
+    [[nodiscard]] virtual std::string description() const = 0;
+};
+
+}  // namespace cvrig
