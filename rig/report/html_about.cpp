@@ -19,8 +19,9 @@ void add_take(markup& page, const take_summary& t, const run_layout& layout) {
     page.leaf("td", {{"class", "number"}}, show(t.length.value(), dimension::seconds, 3));
     page.leaf("td", {{"class", "number"}}, std::to_string(t.attempt));
     page.open("td");
-    if (t.problems.empty()) page.text("none");
-    for (const auto& p : t.problems) page.leaf("p", {{"class", "problem"}}, p);
+    const auto troubles = troubles_of(t);
+    if (troubles.empty()) page.text("none");
+    for (const auto& p : troubles) page.leaf("p", {{"class", "problem"}}, p);
     if (!t.log.empty()) {
         page.open("details");
         page.leaf("summary", "What the program said");

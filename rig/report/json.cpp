@@ -113,13 +113,16 @@ json of(const check_result& c, double coverage_factor) {
 }
 
 json of(const take_summary& t) {
-    return {{"number", t.number},
-            {"settings", settings(t.choice)},
-            {"length_s", number(t.length.value())},
-            {"checks", lines(t.checks)},
-            {"attempt", t.attempt},
-            {"problems", lines(t.problems)},
-            {"log", report::printable(t.log)}};
+    json all{{"number", t.number},
+             {"settings", settings(t.choice)},
+             {"length_s", number(t.length.value())},
+             {"checks", lines(t.checks)},
+             {"attempt", t.attempt},
+             {"problems", lines(t.problems)},
+             {"log", report::printable(t.log)}};
+    if (!t.skipped.empty()) all["skipped"] = one_line(t.skipped);
+    if (!t.module_faults.empty()) all["module_faults"] = lines(t.module_faults);
+    return all;
 }
 
 json of(const bench_account& b, double coverage_factor) {

@@ -95,7 +95,8 @@ std::string problems_of(const run_result& run, const std::string& check) {
     std::string all;
     for (const auto& t : run.takes) {
         if (std::find(t.checks.begin(), t.checks.end(), check) == t.checks.end()) continue;
-        for (const auto& p : t.problems) all += fmt::format("take {}: {}\n", t.number, p);
+        for (const auto& p : report::troubles_of(t))
+            all += fmt::format("take {}: {}\n", t.number, p);
         if (!t.log.empty()) all += fmt::format("take {} log: {}\n", t.number, t.log);
     }
     return all;

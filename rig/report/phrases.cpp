@@ -68,6 +68,14 @@ std::vector<std::string> explanation(const finding& f) {
     return lines;
 }
 
+std::vector<std::string> troubles_of(const take_summary& t) {
+    std::vector<std::string> all;
+    if (!t.skipped.empty()) all.push_back("Not played: " + t.skipped);
+    all.insert(all.end(), t.problems.begin(), t.problems.end());
+    all.insert(all.end(), t.module_faults.begin(), t.module_faults.end());
+    return all;
+}
+
 std::string tally(const run_result& run) {
     const auto fails = run.count(verdict::fail), unsure = run.count(verdict::unsure);
     const auto skipped = run.count(verdict::skipped), passes = run.count(verdict::pass);

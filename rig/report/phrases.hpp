@@ -28,6 +28,10 @@ namespace cvrig::report {
 /// Empty for a pass.
 [[nodiscard]] std::vector<std::string> explanation(const finding& f);
 
+/// What is to be said of a take that did not go as it should: why it was not played, what its link
+/// complained about, what the module did. Empty for a good one.
+[[nodiscard]] std::vector<std::string> troubles_of(const take_summary& t);
+
 /// "20 of 24 demands met, 3 not met, 1 unsure."
 [[nodiscard]] std::string tally(const run_result& run);
 
