@@ -32,11 +32,7 @@ jack_client_t* open_client(const jack_face& face) {
 
 }  // namespace
 
-jack_client::jack_client(const jack_face& face) : client_{open_client(face)} {
-    register_ports(face.inputs, JackPortIsInput, inputs_);
-    register_ports(face.outputs, JackPortIsOutput, outputs_);
-    in_.resize(inputs_.size());
-    out_.resize(outputs_.size());
+jack_client::jack_client(const jack_face& face) : face_{face}, client_{open_client(face)} {
     jack_set_process_callback(client_.get(), on_process, this);
     jack_on_info_shutdown(client_.get(), on_shutdown, this);
 }
@@ -58,11 +54,16 @@ void jack_client::register_ports(const std::vector<std::string>& names, unsigned
 }
 
 void jack_client::start(audio_worker& worker) {
-    worker_ = &worker;
     if (jack_activate(client_.get()) != 0) {
         throw user_mistake("The JACK server does not start the client; restart jackd.");
     }
     active_ = true;
+    // Only now, because a port that is there before its client is active takes no cable.
+    register_ports(face_.inputs, JackPortIsInput, inputs_);
+    register_ports(face_.outputs, JackPortIsOutput, outputs_);
+    in_.resize(inputs_.size());
+    out_.resize(outputs_.size());
+    worker_ = &worker;
 }
 
 void jack_client::stop() noexcept {
@@ -106,13 +107,15 @@ void jack_client::on_shutdown(jack_status_t /*code*/, const char* /*reason*/, vo
 }
 
 void jack_client::work(jack_nframes_t frames) noexcept {
+    audio_worker* const worker = worker_.load();
+    if (worker == nullptr) return;
     for (std::size_t i = 0; i < inputs_.size(); ++i) {
         in_[i] = static_cast<const float*>(jack_port_get_buffer(inputs_[i], frames));
     }
     for (std::size_t i = 0; i < outputs_.size(); ++i) {
         out_[i] = static_cast<float*>(jack_port_get_buffer(outputs_[i], frames));
     }
-    worker_.load()->process(frames, in_, out_);
+    worker->process(frames, in_, out_);
 }
 
 }  // namespace ferrule

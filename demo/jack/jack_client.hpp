@@ -42,7 +42,8 @@ public:
     jack_client(const jack_client&) = delete;
     jack_client& operator=(const jack_client&) = delete;
 
-    /// From now on the worker is called; it must outlive the client or stop().
+    /// From now on the ports are there and the worker is called; it must outlive the client or
+    /// stop(). Once only.
     void start(audio_worker& worker);
     void stop() noexcept;
 
@@ -71,6 +72,7 @@ private:
                         std::vector<jack_port_t*>& into);
     void work(jack_nframes_t frames) noexcept;
 
+    jack_face face_;
     std::unique_ptr<jack_client_t, closer> client_;
     std::vector<jack_port_t*> inputs_;
     std::vector<jack_port_t*> outputs_;

@@ -22,16 +22,27 @@ bool read_connection(live_arguments& into, const std::string& name, const std::s
         into.console = value;
     } else if (name == "serial") {
         into.console = "serial:" + value;
-    } else if (name == "alsa") {
+    } else {
+        return false;
+    }
+    return true;
+}
+
+bool read_alsa(live_arguments& into, const std::string& name, const std::string& value) {
+    if (name == "alsa") {
         into.alsa = value;
     } else if (name == "full-scale") {
         into.full_scale_volts = number_of(name, value, 0.1, 100.0);
     } else if (name == "rate") {
-        into.rate_hertz = number_of(name, value, 8000.0, 192000.0);
+        into.rate_hertz = static_cast<unsigned>(number_of(name, value, 8000.0, 192000.0));
     } else if (name == "block") {
         into.block_frames = static_cast<unsigned>(number_of(name, value, 16.0, 8192.0));
+    } else if (name == "blocks") {
+        into.blocks = static_cast<unsigned>(number_of(name, value, 2.0, 64.0));
     } else if (name == "channels") {
         into.channels = split_at_commas(value);
+    } else if (name == "output-channels") {
+        into.output_channels = static_cast<std::size_t>(number_of(name, value, 2.0, 32.0));
     } else if (name == "loop") {
         into.loop = value;
     } else {
@@ -69,7 +80,8 @@ live_arguments read_live_arguments(std::span<const std::string> words) {
     live_arguments asked;
     for (const auto& word : words) {
         const auto [name, value] = split_at_equals(word);
-        if (!read_connection(asked, name, value) && !read_console_fault(asked, name, value)) {
+        if (!read_connection(asked, name, value) && !read_alsa(asked, name, value) &&
+            !read_console_fault(asked, name, value)) {
             asked.module.push_back(word);
         }
     }

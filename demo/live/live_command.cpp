@@ -1,4 +1,6 @@
+#include "demo/alsa/alsa_client.hpp"
 #include "demo/commands.hpp"
+#include "demo/live/jack_names.hpp"
 #include "demo/live/live_arguments.hpp"
 #include "demo/live/module_console.hpp"
 #include "demo/platform/stop_signals.hpp"
@@ -14,8 +16,14 @@ namespace {
 jack_face face_of(const live_arguments& asked) {
     return {asked.server,
             asked.client,
-            {"pitch", "gate", "accent", "slide", "cutoff", "decay"},
-            {"left", "right"}};
+            {jack_names.begin(), jack_names.end()},
+            {output_names.begin(), output_names.end()}};
+}
+
+alsa_face alsa_face_of(const live_arguments& asked) {
+    return {asked.alsa, asked.rate_hertz, asked.block_frames, asked.blocks,
+            read_channel_map(asked.channels, asked.loop, asked.output_channels,
+                             asked.full_scale_volts)};
 }
 
 /// Until a signal asks for the end, or the audio ends: status 1.
@@ -57,6 +65,10 @@ int live_on(Audio& audio, const live_arguments& asked, stop_signals& stop) {
 int live_command(std::span<const std::string> words) {
     const auto asked = read_live_arguments(words);
     stop_signals stop;
+    if (!asked.alsa.empty()) {
+        alsa_client alsa{alsa_face_of(asked)};
+        return live_on(alsa, asked, stop);
+    }
     jack_client jack{face_of(asked)};
     return live_on(jack, asked, stop);
 }

@@ -26,9 +26,11 @@ std::string console_port::read() {
     if (count > 0) {
         arrived.assign(piece.data(), static_cast<std::size_t>(count));
     } else if (count == 0 || (errno != EAGAIN && errno != EINTR)) {
+        // What it has not taken is not for the next.
         hung_up();
+        unsent_.clear();
     }
-    send();
+    if (is_heard()) send();
     return arrived;
 }
 
@@ -41,7 +43,7 @@ void console_port::send() {
 }
 
 void console_port::write(std::string_view bytes) {
-    if (!is_here_ || !is_connected()) return;
+    if (!is_here_ || !is_heard()) return;
     if (unsent_.size() + bytes.size() <= most_unsent_bytes) unsent_ += bytes;
     send();
 }

@@ -40,6 +40,8 @@ protected:
     virtual void close() = 0;
     /// Whether someone is at the other end; notices who comes and goes.
     virtual bool is_connected() = 0;
+    /// Whether someone is there to read; who has just left may still be heard.
+    virtual bool is_heard() { return is_connected(); }
     /// The other end has gone.
     virtual void hung_up() = 0;
     [[nodiscard]] virtual int wire() const noexcept = 0;

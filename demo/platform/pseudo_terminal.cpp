@@ -74,6 +74,11 @@ bool pseudo_terminal::is_connected() {
     return !gone || (watched.revents & POLLIN) != 0;
 }
 
+bool pseudo_terminal::is_heard() {
+    pollfd watched{master_.number(), POLLIN, 0};
+    return ::poll(&watched, 1, 0) >= 0 && (watched.revents & POLLHUP) == 0;
+}
+
 void pseudo_terminal::hung_up() {
     if (met_) forget_unread();
     met_ = false;

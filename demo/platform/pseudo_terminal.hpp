@@ -16,6 +16,7 @@ protected:
     void open(const std::string& name) override;
     void close() override;
     bool is_connected() override;
+    bool is_heard() override;
     void hung_up() override;
     [[nodiscard]] int wire() const noexcept override { return master_.number(); }
 
