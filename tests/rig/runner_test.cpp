@@ -2,6 +2,7 @@
 
 #include <catch2/catch.hpp>
 #include <random>
+#include <utility>
 
 #include "tests/rig/simple_module.hpp"
 
@@ -216,4 +217,67 @@ TEST_CASE("the stair's pitch moves together with its gate, as a sequencer's does
     }
     // Nine notes up and nine down; the first has none before it, and the top one sounds twice.
     CHECK(with_gate == 16);
+}
+
+TEST_CASE("a skipped take is skipped with its reason, and not played again", "[run][runner]") {
+    const auto r = run_with({.spoil = [](take& t) {
+        t.heard.clear();
+        t.skipped = "It needs a hand.";
+    }});
+    for (const auto& c : r.outcome.checks) {
+        CHECK(c.outcome() == verdict::skipped);
+        for (const auto& f : c.findings) CHECK(f.reason == "It needs a hand.");
+    }
+    CHECK(r.module.plays == 1);
+    CHECK(r.outcome.takes.front().skipped == "It needs a hand.");
+    CHECK(r.outcome.sound.value() == 0.0);
+}
+
+TEST_CASE("a skipped retake leaves what was read before", "[run][runner]") {
+    const auto r = run_with({.detuned = cents{5.0}, .spoil = [first = true](take& t) mutable {
+                                 if (!std::exchange(first, false)) t.skipped = "It needs a hand.";
+                             }});
+    CHECK(outcome_of(r, "tracking") == verdict::unsure);
+    CHECK(find(r, "tracking", "error").measured.has_value());
+    CHECK(r.module.plays == 2);  // the skipped retake is the last one
+}
+
+TEST_CASE("a reset in a take fails the run, and nothing else of that take is judged",
+          "[run][runner]") {
+    const auto r = run_with(
+        {.spoil = [](take& t) { t.module_faults.push_back("The module restarted by itself."); }});
+    CHECK(outcome_of(r, "console") == verdict::fail);
+    const auto& resets = find(r, "console", "resets");
+    CHECK(resets.reason ==
+          "Take 1: The module restarted by itself. 2 more restarts stand with their takes.");
+    CHECK(resets.measured->value == 3.0);
+    CHECK(outcome_of(r, "tracking") == verdict::unsure);
+    CHECK(outcome_of(r, "level") == verdict::unsure);
+    CHECK(r.outcome.takes.front().module_faults.size() == 1);
+}
+
+TEST_CASE("a reset in one take leaves the retake to be judged, and fails all the same",
+          "[run][runner]") {
+    const auto r = run_with({.spoil = [first = true](take& t) mutable {
+        if (std::exchange(first, false)) t.module_faults.push_back("It restarted.");
+    }});
+    CHECK(outcome_of(r, "tracking") == verdict::pass);
+    CHECK(outcome_of(r, "console") == verdict::fail);
+}
+
+TEST_CASE("retakes are played in the order that the caller wants", "[run][runner]") {
+    const auto m = with_checks();
+    const auto b = simple_bench();
+    simple_module module{.detuned = cents{5.0}};
+    simple_link to_module{module};
+    int ordered = 0;
+    run_watch watch;
+    watch.order = [&](run_plan plan, const setting_choice& now) {
+        CHECK(now == plan_run(m, b).takes.back().choice);
+        ++ordered;
+        return plan;
+    };
+    const auto plan = plan_run(m, b);
+    static_cast<void>(run(plan, to_module, m, b, watch));
+    CHECK(ordered == 3);  // two retakes, and then none is left
 }

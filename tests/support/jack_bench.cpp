@@ -42,6 +42,8 @@ child::child(const std::vector<std::string>& argv) : process_{start_process(argv
 child::~child() {
     if (reaped_) return;
     ::kill(process_.pid, SIGCONT);
+    ::kill(process_.pid, SIGTERM);
+    if (wait_for_end(5s)) return;
     ::kill(process_.pid, SIGKILL);
     ::waitpid(process_.pid, nullptr, 0);
 }
@@ -62,8 +64,8 @@ void child::signal(int number) const {
     ::kill(process_.pid, number);
 }
 
-std::optional<int> child::wait_for_end() {
-    const auto until = steady::now() + 10s;
+std::optional<int> child::wait_for_end(std::chrono::seconds patience) {
+    const auto until = steady::now() + patience;
     int status = 0;
     while (steady::now() < until) {
         (void)read_some(process_.out.number(), said_, 1ms);
@@ -88,19 +90,36 @@ void child::read_all() {
     }
 }
 
-jack_bench::jack_bench(std::vector<std::string> server_options)
-    : name_{"cvrig-test-" + std::to_string(::getpid())}, options_{std::move(server_options)} {
+jack_bench::jack_bench(const std::string& rate, bool waits)
+    : name_{"cvrig-test-" + std::to_string(::getpid())}, rate_{rate}, waits_{waits} {
     ::setenv("JACK_DEFAULT_SERVER", name_.c_str(), 1);
     ::setenv("JACK_NO_START_SERVER", "1", 1);
-    if (options_.empty()) options_ = {"-r", "48000", "-p", "256"};
     start_server();
     start_desk();
 }
 
+jack_bench::~jack_bench() {
+    desk_.reset();
+    if (!killed_) return;
+    // A killed server keeps its place among the eight that a machine may have until one of its name
+    // ends in good order.
+    start_server();
+    start_desk();
+    desk_.reset();
+}
+
+void jack_bench::kill_server() {
+    server_->signal(SIGKILL);
+    killed_ = true;
+}
+
 void jack_bench::start_server() {
-    std::vector<std::string> argv{
-        "/usr/bin/jackd", "--no-realtime", "-S", "-n", name_, "-d", "dummy", "-C", "2", "-P", "2"};
-    argv.insert(argv.end(), options_.begin(), options_.end());
+    killed_ = false;
+    std::vector<std::string> argv{"/usr/bin/jackd", "--no-realtime", "-n", name_};
+    if (waits_) argv.emplace_back("-S");
+    for (const auto* word : {"-d", "dummy", "-C", "2", "-P", "2", "-p", "256", "-r"})
+        argv.emplace_back(word);
+    argv.push_back(rate_);
     server_.reset();
     server_.emplace(argv);
 }

@@ -2,6 +2,7 @@
 
 #include <sys/types.h>
 
+#include <chrono>
 #include <optional>
 #include <string>
 #include <vector>
@@ -23,8 +24,8 @@ public:
     /// Reads its output until it holds `words`; false if it ended or took more than 10 s.
     bool wait_for(const std::string& words);
     void signal(int number) const;
-    /// Waits for its end, at most 10 s; the exit status, or minus the signal that ended it.
-    std::optional<int> wait_for_end();
+    /// Waits for its end; the exit status, or minus the signal that ended it.
+    std::optional<int> wait_for_end(std::chrono::seconds patience = std::chrono::seconds{10});
     [[nodiscard]] const std::string& said() const { return said_; }
     void read_all();
 
@@ -38,12 +39,15 @@ private:
 /// clients of this process find it as their default server.
 class jack_bench {
 public:
-    explicit jack_bench(std::vector<std::string> server_options = {});
-    ~jack_bench() = default;
+    /// `waits`: the server waits for every client in each block, so a busy machine loses nothing.
+    explicit jack_bench(const std::string& rate = "48000", bool waits = true);
+    ~jack_bench();
+    jack_bench(const jack_bench&) = delete;
+    jack_bench& operator=(const jack_bench&) = delete;
 
     [[nodiscard]] child& server() { return *server_; }
     [[nodiscard]] child& desk() { return *desk_; }
-    void end_server() { server_.reset(); }
+    void kill_server();
     void start_server();
     void start_desk();
     /// What the desk heard on its first two outputs, channel by channel; ends the desk.
@@ -57,7 +61,9 @@ public:
 private:
     temporary_folder folder_;
     std::string name_;
-    std::vector<std::string> options_;
+    std::string rate_;
+    bool waits_;
+    bool killed_{false};
     std::optional<child> server_, desk_;
 };
 

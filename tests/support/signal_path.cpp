@@ -32,6 +32,15 @@ std::vector<double> kernel_at(double fraction, double cutoff) {
 double filtered(std::span<const float> x, std::ptrdiff_t middle, std::span<const double> taps) {
     double sum = 0.0;
     auto i = middle - half_taps + 1;
+    const auto count = static_cast<std::ptrdiff_t>(taps.size());
+    if (i >= 0 && i + count <= static_cast<std::ptrdiff_t>(x.size())) {
+        const float* from = x.data() + i;
+        double sums[4] = {};  // so that the compiler need not keep one order of additions
+        for (std::size_t k = 0; k < taps.size(); k += 4)
+            for (std::size_t l = 0; l < 4; ++l)
+                sums[l] += taps[k + l] * static_cast<double>(from[k + l]);
+        return sums[0] + sums[1] + sums[2] + sums[3];
+    }
     for (const double tap : taps) {
         if (i >= 0 && i < static_cast<std::ptrdiff_t>(x.size()))
             sum += tap * static_cast<double>(x[static_cast<std::size_t>(i)]);
