@@ -23,6 +23,7 @@ struct run_arguments {
     bool keep_takes{false};
     bool bisect{false};
     bool quiet{false};
+    bool unattended{false};                    ///< nobody is there to turn knobs
     std::vector<std::string> program_folders;  ///< searched for the bench's program before PATH
 };
 
@@ -34,14 +35,56 @@ struct rejudge_arguments {
     bool bisect{false};
 };
 
+/// What `cvrig play` was asked.
+struct play_arguments {
+    std::string stimulus;  ///< WAV file in volts, one channel for each output of the bench
+    std::string response;  ///< what comes back, one channel for each input
+    std::string bench;
+    bool quiet{false};
+};
+
+/// What `cvrig wiring` was asked.
+struct wiring_arguments {
+    std::string expectations;
+    std::string bench;
+    std::string html;  ///< file for the picture; empty: none
+};
+
+/// What `cvrig patch` was asked.
+struct patch_arguments {
+    std::string expectations;
+    std::string bench;
+    std::map<std::string, std::string> with;  ///< replacements in the console's address
+};
+
 /// Plays, judges and reports. Throws user_error for what cannot be used.
 [[nodiscard]] exit_status run_command(const run_arguments& arguments);
 
 /// Judges kept takes again.
 [[nodiscard]] exit_status rejudge_command(const rejudge_arguments& arguments);
 
+/// Proves the bench over its loop-back cable and prints what came of it.
+[[nodiscard]] exit_status selftest_command(const std::string& bench);
+
+/// Leads a person with a meter through measuring every channel, and writes the trim file.
+[[nodiscard]] exit_status trim_command(const std::string& bench, const std::string& meter);
+
 /// Prints in plain words what a file will play, measure and demand, and how long that takes.
 [[nodiscard]] exit_status explain_command(const std::string& expectations,
                                           const std::string& bench);
+
+/// Plays a WAV file through the bench's interface and records the answer; ends undecided if the
+/// record is not whole.
+[[nodiscard]] exit_status play_command(const play_arguments& arguments);
+
+/// Lists audio devices and serial ports, and what stands against each for a bench (or for a small
+/// one, without a file).
+[[nodiscard]] exit_status devices_command(const std::string& bench_file);
+
+/// Prints which cable goes where, and what to mind; with a picture on request.
+[[nodiscard]] exit_status wiring_command(const wiring_arguments& arguments);
+
+/// Listens to where each cable leads. Passed if all is as the bench file says, undecided if not.
+[[nodiscard]] exit_status patch_command(const patch_arguments& arguments);
 
 }  // namespace cvrig

@@ -29,9 +29,14 @@ std::map<std::string, std::string> pairs(const std::vector<std::string>& texts,
 struct command_line {
     run_arguments run;
     rejudge_arguments rejudge;
+    wiring_arguments wiring;
+    patch_arguments patch;
     std::vector<std::string> with, set;
     std::string explained, explained_bench;
     std::string rejudge_expectations;
+    play_arguments play;
+    std::string devices_bench;
+    std::string proven_bench, trimmed_bench, meter;
 };
 
 void add_run(CLI::App& app, command_line& line) {
@@ -55,6 +60,8 @@ void add_run(CLI::App& app, command_line& line) {
                   "Keep what was played and heard, for `cvrig rejudge`");
     run->add_flag("--bisect", line.run.bisect,
                   "End with 125 where no verdict is possible, for `git bisect run`");
+    run->add_flag("--unattended", line.run.unattended,
+                  "Nobody is there: skip what needs a hand on the module, and say so");
     run->add_flag("-q,--quiet", line.run.quiet, "Print the headline only");
 }
 
@@ -75,6 +82,48 @@ void add_others(CLI::App& app, command_line& line) {
     rejudge->add_flag("--bisect", line.rejudge.bisect, "End with 125 where no verdict is possible");
 }
 
+void add_interface(CLI::App& app, command_line& line) {
+    auto* play = app.add_subcommand(
+        "play", "Play a WAV file in volts through the bench and record what comes back");
+    play->add_option("stimulus", line.play.stimulus,
+                     "WAV file, 1.0 is 1 V, one channel for each output of the bench")
+        ->required();
+    play->add_option("response", line.play.response, "WAV file for what the inputs heard")
+        ->required();
+    play->add_option("-b,--bench", line.play.bench, "Bench file (YAML)")->required();
+    play->add_flag("-q,--quiet", line.play.quiet, "Say only what is wrong");
+    auto* devices = app.add_subcommand("devices", "List audio devices and serial ports");
+    devices->add_option("-b,--bench", line.devices_bench,
+                        "Bench file, to see which device has what it needs");
+}
+
+void add_bench_commands(CLI::App& app, command_line& line) {
+    auto* selftest = app.add_subcommand(
+        "selftest", "Prove the audio bench over its loop-back cable, without judging a module");
+    selftest->add_option("-b,--bench", line.proven_bench, "Bench file (YAML)")->required();
+    auto* trim = app.add_subcommand(
+        "trim", "Measure every channel of the interface with a meter, step by step");
+    trim->add_option("-b,--bench", line.trimmed_bench, "Bench file (YAML)")->required();
+    trim->add_option("-m,--meter", line.meter,
+                     "Accuracy from the meter's data sheet, as in \"0.5 % + 2 digits of 1 mV\"")
+        ->required();
+}
+
+void add_cables(CLI::App& app, command_line& line) {
+    auto* wiring = app.add_subcommand("wiring", "Say which cable goes from where to where");
+    wiring->add_option("expectations", line.wiring.expectations, "Expectation file (YAML)")
+        ->required();
+    wiring->add_option("-b,--bench", line.wiring.bench, "Bench file (YAML)")->required();
+    wiring->add_option("--html", line.wiring.html, "Draw the cables into this file, too");
+    auto* patch = app.add_subcommand(
+        "patch", "Play each output and listen whether its cable leads where it should");
+    patch->add_option("expectations", line.patch.expectations, "Expectation file (YAML)")
+        ->required();
+    patch->add_option("-b,--bench", line.patch.bench, "Bench file (YAML)")->required();
+    patch->add_option("--with", line.with, "name=value: stands for {name} in the bench file")
+        ->take_all();
+}
+
 exit_status dispatch(const CLI::App& app, command_line& line) {
     if (app.got_subcommand("run")) {
         line.run.with = pairs(line.with, "--with");
@@ -86,6 +135,15 @@ exit_status dispatch(const CLI::App& app, command_line& line) {
         if (!line.rejudge_expectations.empty())
             line.rejudge.expectations = line.rejudge_expectations;
         return rejudge_command(line.rejudge);
+    }
+    if (app.got_subcommand("play")) return play_command(line.play);
+    if (app.got_subcommand("devices")) return devices_command(line.devices_bench);
+    if (app.got_subcommand("selftest")) return selftest_command(line.proven_bench);
+    if (app.got_subcommand("trim")) return trim_command(line.trimmed_bench, line.meter);
+    if (app.got_subcommand("wiring")) return wiring_command(line.wiring);
+    if (app.got_subcommand("patch")) {
+        line.patch.with = pairs(line.with, "--with");
+        return patch_command(line.patch);
     }
     return explain_command(line.explained, line.explained_bench);
 }
@@ -115,6 +173,9 @@ int main(int argc, char** argv) {
     command_line line;
     add_run(app, line);
     add_others(app, line);
+    add_interface(app, line);
+    add_bench_commands(app, line);
+    add_cables(app, line);
     try {
         app.parse(argc, argv);
         return static_cast<int>(dispatch(app, line));

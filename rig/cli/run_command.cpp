@@ -8,7 +8,7 @@
 
 #include "rig/cli/commands.hpp"
 #include "rig/cli/report_files.hpp"
-#include "rig/link/program_link.hpp"
+#include "rig/cli/session.hpp"
 #include "rig/platform/files.hpp"
 #include "rig/platform/interrupts.hpp"
 #include "rig/platform/terminal.hpp"
@@ -41,22 +41,15 @@ void require_image(const std::string& image) {
             image)};
 }
 
-std::map<std::string, std::string> replacements(const run_arguments& a) {
-    auto out = a.with;
-    if (!a.image.empty()) out["image"] = fs::absolute(a.image).string();
-    if (!a.unit.empty()) out["unit"] = a.unit;
-    return out;
-}
-
 run_result describe(const run_arguments& a, const module_expectations& m, const bench& b,
-                    const link& to_module) {
+                    const std::string& link) {
     run_result r;
     r.module = m.module;
     r.build_name = a.build_name.empty() ? fs::path{a.image}.stem().string() : a.build_name;
     if (!a.image.empty()) r.build_sha256 = sha256_of_file(a.image);
     r.unit = a.unit;
     r.bench_name = b.name;
-    r.link = to_module.description();
+    r.link = link;
     r.expectations_file = fs::path{m.file}.filename().string();
     r.expectations_sha256 = m.sha256;
     r.bench_file = fs::path{b.file}.filename().string();
@@ -98,6 +91,14 @@ void log_take(spdlog::logger& log, const take& t) {
     if (!t.log.empty()) log.info("take {}: the module's program said: {}", t.number, t.log);
 }
 
+void log_bench(spdlog::logger& log, const bench_account& account) {
+    for (const auto& proof : account.proofs)
+        for (const auto& f : proof.findings)
+            log.info("bench, {}, {}: {} {}", proof.check, f.name, in_words(f.outcome), f.reason);
+    for (const auto& fact : account.facts) log.info("bench: {}", fact);
+    for (const auto& line : account.cannot_exclude) log.info("bench cannot exclude: {}", line);
+}
+
 void log_result(spdlog::logger& log, const run_result& r) {
     for (const auto& check : r.checks)
         for (const auto& f : check.findings)
@@ -117,12 +118,15 @@ std::string what_plays(const take_progress& p) {
     return p.attempt > 1 ? fmt::format("{}, retake {}", choice, p.attempt - 1) : choice;
 }
 
-run_outcome play(const run_arguments& a, const run_plan& plan, link& to_module,
+run_outcome play(const run_arguments& a, const run_plan& plan, bench_session& session,
                  const module_expectations& m, const bench& b, spdlog::logger& log,
                  std::stop_token stop) {
     progress_line line{std::cerr, error_style(), error_is_terminal()};
     run_watch watch;
     watch.stop = std::move(stop);
+    watch.order = [&](run_plan again, const setting_choice& now) {
+        return session.ordered(std::move(again), now);
+    };
     watch.progress = [&](const take_progress& p) {
         log.info("playing take {} of {}: {}", p.take, p.takes, in_words(p.choice));
         if (!a.quiet)
@@ -136,7 +140,7 @@ run_outcome play(const run_arguments& a, const run_plan& plan, link& to_module,
         log_take(log, t);
         if (a.keep_takes) keep_take(a.report_folder, t);
     };
-    auto outcome = run(plan, to_module, m, b, watch);
+    auto outcome = run(plan, session.to_module(), m, b, watch);
     line.clear();
     return outcome;
 }
@@ -149,24 +153,21 @@ exit_status run_command(const run_arguments& a) {
     const auto b = read_bench(a.bench);
     require_fit(b, m);
     require_image(a.image);
-    const auto plan = plan_run(m, b, a.filter);
-    const interrupts stop_on_signal;
+    const auto as_in_file = plan_run(m, b, a.filter);
+    const interrupts stop;
     prepare_report_folder(a.report_folder);
     if (a.keep_takes) keep_files(a, a.report_folder);
     const auto log = open_log(a.report_folder);
 
-    const temporary_folder working;
-    program_link to_module{b.program,
-                           {.recorded = m.listen,
-                            .substitutions = replacements(a),
-                            .working_folder = working.path(),
-                            .search_folders = {a.program_folders.begin(), a.program_folders.end()},
-                            .stop = stop_on_signal.token()}};
-    auto result = describe(a, m, b, to_module);
+    const auto session = open_session(a, b, m, stop);
+    const auto plan = session->ordered(as_in_file, std::nullopt);
+    auto result = describe(a, m, b, session->description());
     const auto begin = std::chrono::steady_clock::now();
-    auto outcome = play(a, plan, to_module, m, b, *log, stop_on_signal.token());
+    result.bench = session->prove(plan);
+    log_bench(*log, result.bench);
+    auto outcome = play(a, plan, *session, m, b, *log, stop.token());
     // A stop in the last take leaves no take for the runner to leave out.
-    const bool stopped = outcome.stopped || stop_on_signal.token().stop_requested();
+    const bool stopped = outcome.stopped || stop.token().stop_requested();
     fill(result, std::move(outcome),
          seconds{std::chrono::duration<double>(std::chrono::steady_clock::now() - begin).count()});
     log_result(*log, result);
@@ -188,7 +189,7 @@ exit_status rejudge_command(const rejudge_arguments& a) {
     const auto plan = plan_run(m, b);
     const fs::path folder = a.report_folder.empty() ? kept / "rejudged" : fs::path{a.report_folder};
     prepare_report_folder(folder);
-    auto result = describe({}, m, b, takes);
+    auto result = describe({}, m, b, takes.description());
     const auto begin = std::chrono::steady_clock::now();
     auto outcome = run(plan, takes, m, b, {});
     fill(result, std::move(outcome),

@@ -50,6 +50,11 @@ std::string plain_beginning(const std::string& text) {
     return text.substr(0, n);
 }
 
+/// The library takes it for a parenthesis that is not closed.
+bool repeats_nothing(const std::string& text) {
+    return std::string_view{"*+?{"}.find(text.front()) != std::string_view::npos;
+}
+
 /// The library finds out that it cannot go back only when it matches.
 bool refers_back(const std::string& text) {
     for (std::size_t i = 0; i + 1 < text.size(); ++i) {
@@ -71,6 +76,8 @@ parsed<expression> expression::parse(const std::string& text) {
         return tl::unexpected{fmt::format("it is longer than {} characters", longest)};
     if (refers_back(text))
         return tl::unexpected{std::string{in_words(std::regex_constants::error_backref)}};
+    if (repeats_nothing(text))
+        return tl::unexpected{std::string{in_words(std::regex_constants::error_badrepeat)}};
     try {
         return expression{text, std::regex{text, flags()}};
     } catch (const std::regex_error& e) {

@@ -1,0 +1,82 @@
+#include "rig/cli/session.hpp"
+
+#include <filesystem>
+#include <utility>
+
+#include "rig/console/operator_prompt.hpp"
+#include "rig/link/program_link.hpp"
+#include "rig/platform/files.hpp"
+#include "rig/platform/terminal.hpp"
+#include "rig/run/live_bench.hpp"
+#include "rig/run/order_takes.hpp"
+
+namespace cvrig {
+
+namespace {
+
+namespace fs = std::filesystem;
+
+std::map<std::string, std::string> replacements(const run_arguments& a) {
+    auto out = a.with;
+    if (!a.image.empty()) out["image"] = fs::absolute(a.image).string();
+    if (!a.unit.empty()) out["unit"] = a.unit;
+    return out;
+}
+
+class program_session : public bench_session {
+public:
+    program_session(const run_arguments& a, const bench& b, const module_expectations& m,
+                    std::stop_token stop)
+        : link_{b.program,
+                {.recorded = m.listen,
+                 .substitutions = replacements(a),
+                 .working_folder = working_.path(),
+                 .search_folders = {a.program_folders.begin(), a.program_folders.end()},
+                 .stop = std::move(stop)}} {}
+
+    [[nodiscard]] run_plan ordered(run_plan plan,
+                                   const std::optional<setting_choice>&) const override {
+        return plan;
+    }
+    [[nodiscard]] bench_account prove(const run_plan&) override { return {}; }
+    [[nodiscard]] link& to_module() override { return link_; }
+    [[nodiscard]] std::string description() const override { return link_.description(); }
+
+private:
+    temporary_folder working_;
+    program_link link_;
+};
+
+/// Cautions for what a person will be asked to do in this plan.
+std::vector<std::string> cautions_of(const module_expectations& m, const bench& b) {
+    std::vector<std::string> instructions;
+    for (const auto* s : hand_settings(m, b.console.has_value()))
+        if (s->operator_instruction) instructions.push_back(*s->operator_instruction);
+    return cautions_for(instructions);
+}
+
+live_bench_options options_of(const run_arguments& a, const bench& b, const module_expectations& m,
+                              const interrupts& stop) {
+    live_bench_options options;
+    options.substitutions = replacements(a);
+    options.search_folders = {a.program_folders.begin(), a.program_folders.end()};
+    options.stop = stop.token();
+    options.stop_run = [&stop] { stop.request(); };
+    if (a.unattended) return options;
+    auto prompt = std::make_shared<operator_prompt>(
+        operator_terminal{.redraws = !a.quiet && error_is_terminal(),
+                          .cautions = cautions_of(m, b)},
+        stop.token());
+    options.ask = [prompt](const hand_action& action) { return prompt->ask(action); };
+    return options;
+}
+
+}  // namespace
+
+std::unique_ptr<bench_session> open_session(const run_arguments& a, const bench& b,
+                                            const module_expectations& m, const interrupts& stop) {
+    if (!b.audio) return std::make_unique<program_session>(a, b, m, stop.token());
+    return std::make_unique<live_bench>(b, m, options_of(a, b, m, stop));
+}
+
+}  // namespace cvrig
