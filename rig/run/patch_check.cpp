@@ -64,7 +64,7 @@ private:
         if (!found.problem.empty()) return no_record(found.problem);
         judge_search(bench_, who_, found, result_);
         result_.gate_to_sound_samples = found.delay_samples;
-        if (found.gate.empty() || found.gate_upside_down) return finish({}, found.inputs_sound);
+        if (found.gate.empty()) return finish({}, found.inputs_sound);
         judge_inputs(bench_, found.inputs_sound, result_);
         return finish(as_found(who_, found), found.inputs_sound);
     }

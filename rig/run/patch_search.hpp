@@ -9,7 +9,7 @@ namespace cvrig::patching {
 struct search_reading {
     std::string problem;  ///< no record
     bool any_sound{false};
-    bool gate_upside_down{false};              ///< the sound stops while an output is high
+    bool sounds_by_itself{false};              ///< before any output is high
     std::vector<std::size_t> gate;             ///< each starts a note by itself
     std::vector<std::size_t> pitch;            ///< each moves the pitch
     std::vector<std::size_t> cutoff;           ///< each changes the brightness of a held note

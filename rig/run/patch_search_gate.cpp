@@ -44,7 +44,6 @@ private:
 
 struct pulse_reading {
     double rise_db{0.0};
-    double fall_db{0.0};
     std::optional<std::size_t> onset;  ///< sample of the record
 };
 
@@ -61,10 +60,8 @@ pulse_reading listen(const level_course& course, held_part p, std::size_t latest
     if (before.empty() || during.empty()) return {};
     const double was = *std::min_element(before.begin(), before.end());
     const double most = *std::max_element(during.begin(), during.end());
-    const double least = *std::min_element(during.begin(), during.end());
     pulse_reading out;
     out.rise_db = most > threshold_v ? ratio_db(most, was) : 0.0;
-    out.fall_db = was > threshold_v ? ratio_db(was, least) : 0.0;
     for (std::size_t i = 0; i < during.size() && out.rise_db >= thresholds::gate_db; ++i) {
         if (during[i] < threshold_v || during[i] < ratio * was) continue;
         const std::size_t at = p.begin + i * course.frame_samples();
@@ -80,6 +77,15 @@ double refined(std::span<const double> record, std::size_t opening, std::size_t 
     const std::size_t from = std::max(onset - std::min(onset, 2 * frame_samples), p.begin);
     const auto first = first_sound(record, opening, threshold_v, from, onset + 2 * frame_samples);
     return static_cast<double>(first.value_or(onset) - p.begin);
+}
+
+// A note of before has died away by now.
+bool is_on(const level_course& course, held_part opening, double threshold_v) {
+    constexpr double share = 0.1;
+    const auto before = course.between(opening.begin, opening.end);
+    if (before.empty()) return false;
+    const double level_v = analysis::mean(before);
+    return level_v > threshold_v && level_v > share * course.loudest();
 }
 
 void judge_pulse(const search_scene& scene, std::size_t output, const pulse_reading& heard,
@@ -115,22 +121,18 @@ bool search_gate(const search_scene& scene, search_reading& into) {
     const ear whole{*heard, loud.best, rate, 0.0};
     const level_course course{whole.record(), rate};
     const double threshold = std::max(audible_v, share_of_loudest * course.loudest());
+    into.sounds_by_itself = is_on(course, opening, threshold);
+    if (into.sounds_by_itself) return false;
     const auto latest = static_cast<std::size_t>(scene.longest_latency.value() * rate.value());
-    std::vector<std::size_t> stops;
     for (std::size_t o = 0; o < pulses.size(); ++o) {
         const auto p = listen(course, pulses[o], latest, threshold);
         judge_pulse(scene, o, p, into);
         if (p.onset && !into.delay_samples)
             into.delay_samples = refined(whole.record(), opening.end, *p.onset, pulses[o],
                                          threshold, course.frame_samples());
-        if (p.fall_db >= thresholds::gate_db) stops.push_back(o);
     }
-    into.any_sound = !into.gate.empty() || !stops.empty() || loud.sounds[loud.best];
-    if (into.gate.empty() && !stops.empty()) {
-        into.gate_upside_down = true;
-        into.gate = stops;
-    }
-    return !into.gate.empty() && !into.gate_upside_down;
+    into.any_sound = !into.gate.empty() || loud.sounds[loud.best];
+    return !into.gate.empty();
 }
 
 }  // namespace cvrig::patching

@@ -77,13 +77,11 @@ void judge_gain(const bench& b, const search_reading& found, patch_result& into)
 
 void say_no_gate(const bench& b, const cast& who, const search_reading& found, patch_result& into) {
     const auto& o = b.outputs[*who.gate];
-    if (found.gate_upside_down && has(found.gate, *who.gate)) {
-        into.cannot_exclude.push_back(
-            fmt::format("The sound stops while {} is high: jack {} is reached, but this build "
-                        "takes its gate upside down, so that no other cable could be checked.",
-                        socket_of(o), o.jack));
-        for (std::size_t i = 0; i < b.outputs.size(); ++i)
-            if (i != *who.gate) into.unproven_jacks.push_back(b.outputs[i].jack);
+    if (found.sounds_by_itself) {
+        into.sentences.push_back(
+            "The module sounds although every output is at 0 V, so that no cable can be told: a "
+            "knob or switch may hold a note, another cable may be in its gate, or this build does "
+            "not end its notes.");
         return;
     }
     if (found.any_sound)
@@ -153,7 +151,7 @@ void mention_others(const bench& b, const cast& who, patch_result& into) {
 void judge_search(const bench& b, const cast& who, const search_reading& found,
                   patch_result& into) {
     into.effects.insert(into.effects.end(), found.effects.begin(), found.effects.end());
-    if (found.gate.empty() || found.gate_upside_down) return say_no_gate(b, who, found, into);
+    if (found.gate.empty()) return say_no_gate(b, who, found, into);
     const auto jacks = known_jacks(who, found);
     std::vector<cable> cables;
     for (const auto& j : jacks)

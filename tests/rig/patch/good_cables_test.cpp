@@ -8,6 +8,11 @@ using namespace cvrig;
 using namespace cvrig::testing;
 
 constexpr std::array modes{"tied", "struck", "wide"};
+constexpr std::array builds{
+    "accent-piles-up", "chopped-tail",  "filter-only",  "good",           "hasty-reader",
+    "late-accent",     "lost-octave",   "louder",       "right-inverted", "slide-restrikes",
+    "slow-slide",      "smeared-steps", "sticky-pitch", "stored-layout",  "struck-is-tied",
+    "swollen-release", "weak-accent"};
 
 void demand_as_wired(const patch_result& r) {
     CAPTURE(r.sentences, r.cannot_exclude);
@@ -46,11 +51,7 @@ TEST_CASE("patch: twelve good units in every mode are as wired, by the short tes
 TEST_CASE("patch: a faulty build is no wrong cable", "[patch]") {
     const auto files = read_demo();
     margins all;
-    for (const auto* build :
-         {"accent-piles-up", "chopped-tail", "filter-only", "good", "hasty-reader", "late-accent",
-          "lost-octave", "louder", "right-inverted", "slide-restrikes", "slow-slide",
-          "smeared-steps", "sticky-pitch", "stored-layout", "struck-is-tied", "swollen-release",
-          "weak-accent"})
+    for (const auto* build : builds)
         for (const auto* mode : modes) {
 #ifdef CVRIG_SPARSE
             if (mode != modes[0]) continue;
@@ -61,6 +62,22 @@ TEST_CASE("patch: a faulty build is no wrong cable", "[patch]") {
             all.add(r, cabling::straight());
         }
     all.print("builds");
+}
+
+// By hand: bin/test_patch "[all-units]".
+TEST_CASE("patch: no build on any of twelve units is a wrong cable", "[.][all-units]") {
+    const auto files = read_demo();
+    margins all;
+    for (const auto* build : builds)
+        for (int unit = 1; unit <= 12; ++unit)
+            for (const auto* mode : modes) {
+                CAPTURE(build, unit, mode);
+                const auto r =
+                    check_cables(files, demo_unit(unit, mode, build), cabling::straight());
+                demand_as_wired(r);
+                all.add(r, cabling::straight());
+            }
+    all.print("all builds on all units");
 }
 
 TEST_CASE("patch: another waveform or latency changes nothing", "[patch]") {

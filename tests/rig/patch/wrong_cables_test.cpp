@@ -99,6 +99,20 @@ TEST_CASE("patch: a silent module is said to be silent", "[patch]") {
     CHECK_THAT(r.sentences[0], Catch::StartsWith("Nothing is heard, whichever output is pulsed"));
 }
 
+TEST_CASE("patch: a module that sounds by itself tells nothing about cables", "[patch]") {
+    for (const auto* fault : {"gate-stuck:60000", "gate-inverted:1"}) {
+        auto words = demo_unit(1, "tied");
+        words.push_back(fmt::format("fault={}", fault));
+        CAPTURE(fault);
+        const auto r = check_cables(read_demo(), words, cabling::straight());
+        CAPTURE(r.sentences);
+        CHECK_FALSE(r.as_wired);
+        REQUIRE(r.sentences.size() == 1);
+        CHECK_THAT(r.sentences[0], Catch::StartsWith("The module sounds although every output is "
+                                                     "at 0 V"));
+    }
+}
+
 TEST_CASE("patch: two outputs of the module at one input are heard", "[patch]") {
     auto cables = cabling::straight();
     cables.back[0] = {0.5, 0.5};
