@@ -1,8 +1,11 @@
 #include "analysis/level.hpp"
 
+#include "analysis/interpolation.hpp"
+
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <numeric>
 
 #include "analysis/samples.hpp"
 
@@ -51,10 +54,42 @@ double u_mean_square(std::span<const double> x) {
     return std::sqrt(sum / (2.0 * (parts - 1)) / parts);
 }
 
+constexpr std::size_t parts_of_a_sample = 8;
+using kernel = std::array<double, 2 * static_cast<std::size_t>(kernel_reach)>;
+
+// Weights of the samples from kernel_reach before a sample on, for each place before that sample.
+std::array<kernel, parts_of_a_sample - 1> kernels_between_samples() {
+    std::array<kernel, parts_of_a_sample - 1> all{};
+    for (std::size_t part = 1; part < parts_of_a_sample; ++part) {
+        const double before = static_cast<double>(part) / parts_of_a_sample;
+        for (std::size_t k = 0; k < all[part - 1].size(); ++k) {
+            const double from_sample = static_cast<double>(k) - static_cast<double>(kernel_reach);
+            all[part - 1][k] = interpolation_kernel(from_sample + before).value;
+        }
+    }
+    return all;
+}
+
 }  // namespace
 
 double level_reading::crest_factor() const noexcept {
     return std::max(std::abs(peak.value()), std::abs(trough.value())) / rms.value();
+}
+
+volts true_peak(std::span<const double> samples_volts) {
+    double most = 0.0;
+    for (const double v : samples_volts) most = std::max(most, std::abs(v));
+    const double worth_a_look = 0.5 * most;
+    const auto kernels = kernels_between_samples();
+    const auto reach = static_cast<std::size_t>(kernel_reach);
+    for (std::size_t i = reach; i + reach < samples_volts.size(); ++i) {
+        if (std::abs(samples_volts[i]) < worth_a_look) continue;
+        const auto around = samples_volts.subspan(i - reach, 2 * reach);
+        for (const auto& kernel : kernels)
+            most = std::max(most, std::abs(std::inner_product(kernel.begin(), kernel.end(),
+                                                              around.begin(), 0.0)));
+    }
+    return volts{most};
 }
 
 outcome<level_reading> measure_level(std::span<const double> samples_volts,

@@ -46,4 +46,14 @@ struct level_options {
 [[nodiscard]] outcome<level_reading> measure_level(std::span<const double> samples_volts,
                                                    const level_options& options = {});
 
+/// The largest magnitude of a record, between its samples too.
+///
+/// Definition: band-limited interpolation at eighths of a sample, wherever samples reach half of the
+///             largest one.
+/// Source:     ITU-R BS.1770-4 (10/2015), Annex 2, with eight times the rate in place of four.
+/// Input:      volts, of a record that goes on for kernel_reach samples at either side; without
+///             that its samples count alone.
+/// Error:      under-reads a sine of f Hz by up to 1 - cos(pi f / (8 rate)): 1.9 % at half the rate.
+[[nodiscard]] volts true_peak(std::span<const double> samples_volts);
+
 }  // namespace cvrig::analysis

@@ -133,3 +133,13 @@ TEST_CASE("level: what has no level is refused by reason", "[analysis][level]") 
     x[50] = std::numeric_limits<double>::quiet_NaN();
     CHECK(measure_level(x).error() == refusal::not_finite);
 }
+
+TEST_CASE("level: the peak between samples of a sine at a quarter of the rate is found",
+          "[analysis][level]") {
+    // Sampled at 45 degrees: samples reach 0.7071 of the peak. ITU-R BS.1770-4, Annex 2, attachment 1
+    // gives this very case as what a meter of samples under-reads by 3 dB.
+    std::vector<double> x;
+    for (int n = 0; n < 400; ++n) x.push_back(std::sin(std::numbers::pi * (0.5 * n + 0.25)));
+    CHECK_THAT(measure_level(x)->peak.value(), WithinAbs(0.7071, 1e-4));
+    CHECK_THAT(true_peak(x).value(), WithinAbs(1.0, 1e-3));
+}
