@@ -64,7 +64,7 @@ take audio_link::play(const stimulus& s, const setting_choice& choice, int numbe
     for (int repeat = 0; repeat <= options_.repeats; ++repeat) {
         t.problems.clear();
         play_once(t);
-        if (t.problems.empty() || options_.stop.stop_requested()) break;
+        if (t.problems.empty() || options_.stop.stop_requested() || is_hopeless()) break;
         if (repeat < options_.repeats)
             note(t, fmt::format("played again, because of: {}", fmt::join(t.problems, " ")));
     }
@@ -95,6 +95,9 @@ void audio_link::play_once(take& t) {
     const seconds tail =
         latency_ ? std::min(longest_latency, *latency_ + latency_margin) : longest_latency;
     const auto in = interface_.exchange(prepared(t.sent), tail, options_.stop);
+    const bool lost = std::ranges::find(in.events, stream_event::kind::vanished,
+                                        &stream_event::what) != in.events.end();
+    lost_in_a_row_ = lost ? lost_in_a_row_ + 1 : 0;
     if (in.stopped) {
         t.problems.emplace_back("The take was stopped before its end.");
         return;

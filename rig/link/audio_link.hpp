@@ -35,6 +35,8 @@ public:
 
     take play(const stimulus& s, const setting_choice& choice, int number, int attempt) override;
     [[nodiscard]] std::string description() const override;
+    /// Once the interface is gone and could not be opened again.
+    [[nodiscard]] bool is_hopeless() const override { return lost_in_a_row_ >= 2; }
 
     /// Without a loop-back cable: the latency that the patch check found. Needed before play()
     /// unless the bench file gives a round trip; without both a take begins unaligned.
@@ -61,6 +63,7 @@ private:
     std::vector<std::size_t> heard_inputs_;  ///< for each recorded jack its input of the bench
     std::optional<seconds> latency_;
     std::optional<double> first_loop_gain_;
+    int lost_in_a_row_{0};  ///< exchanges that ended with a vanished stream
 };
 
 }  // namespace cvrig

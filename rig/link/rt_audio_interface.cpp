@@ -88,6 +88,10 @@ rt_audio_interface::rt_audio_interface(const bench& b)
 }
 
 rt_audio_interface::~rt_audio_interface() {
+    close();
+}
+
+void rt_audio_interface::close() {
     running_ = nullptr;
     if (stream_ == nullptr) return;
     stream_->exchange().stop();
@@ -95,6 +99,7 @@ rt_audio_interface::~rt_audio_interface() {
     // What was handed over last must still leave the driver's buffer.
     std::this_thread::sleep_for(std::chrono::milliseconds{buffer_ms_});
     close_stream(std::move(stream_), close_patience);
+    stream_.reset();
 }
 
 void rt_audio_interface::open() {
@@ -111,6 +116,17 @@ void rt_audio_interface::lose_stream() {
     running_ = nullptr;
     if (stream_ != nullptr) close_stream(std::move(stream_), seconds{0.0});
     stream_.reset();
+}
+
+/// RtAudio lets ALSA's buffers run on when they are late, and does not align them again: after a
+/// stall that is longer than they are, output can stay late by a part of a block for good, so that
+/// old and new samples mix in every take to come. Only opening the stream anew mends that; its
+/// latency is another one then, which only the loop-back tells.
+bool rt_audio_interface::is_out_of_step(const stream_report& report) const {
+    return has_loop_ && stream_->device().api == "alsa" &&
+           std::ranges::any_of(report.events, [](const stream_event& e) {
+               return e.what == stream_event::kind::gap;
+           });
 }
 
 bool rt_audio_interface::is_open(const std::stop_token& stop) {
@@ -158,6 +174,8 @@ stream_report rt_audio_interface::run_stream(const volts_source& source, const v
         held_ = layout_.rest;
         stream_->exchange().hold(held_);
         settle();
+    } else if (is_out_of_step(report)) {
+        close();
     }
     if (!report.stopped) add_rate_event(report);
     return report;

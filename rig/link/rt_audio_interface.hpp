@@ -20,7 +20,8 @@ namespace cvrig {
 [[nodiscard]] volts_layout volts_layout_of(const bench& b);
 
 /// The audio interface of a bench, by RtAudio: one full-duplex stream that stays open for the whole
-/// run, since its latency differs from one start to the next.
+/// run, since its latency differs from one start to the next. Only where ALSA stood still for
+/// longer than its buffers, and a loop-back tells the new latency, the next exchange opens it anew.
 ///
 /// Outputs return to 0 V in 10 ms at the end of every exchange that hold() did not say otherwise
 /// for, at a stop, when this object goes, and before an uncaught exception ends the program. After
@@ -54,7 +55,9 @@ public:
 private:
     bool is_open(const std::stop_token& stop);
     void open();
+    void close();
     void lose_stream();
+    [[nodiscard]] bool is_out_of_step(const stream_report& report) const;
     void settle();
     void add_rate_event(stream_report& report) const;
 
