@@ -2,6 +2,7 @@
 
 #include <optional>
 #include <string>
+#include <vector>
 
 #include "rig/link/link.hpp"
 #include "rig/run/plan.hpp"
@@ -26,6 +27,8 @@ public:
 
     /// Only after prove().
     [[nodiscard]] virtual link& to_module() = 0;
+    /// Driven jacks of which nothing was heard: a missing cable, or a build that ignores them.
+    [[nodiscard]] virtual std::vector<std::string> unproven_jacks() const { return {}; }
     [[nodiscard]] virtual std::string description() const = 0;
 };
 

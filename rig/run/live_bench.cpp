@@ -127,6 +127,7 @@ void live_bench::prove_cables(bench_account& account, const setting_choice& firs
         };
     const auto patch = check_patch(interface_, bench_, module_, how);
     account.proofs.push_back(patch_proof(patch));
+    unproven_jacks_ = patch.unproven_jacks;
     std::ranges::copy(patch.cannot_exclude, std::back_inserter(account.cannot_exclude));
     if (!patch.as_wired)
         distrust(fmt::format("The cables are not proven: {}", fmt::join(patch.sentences, " ")));

@@ -44,6 +44,9 @@ public:
                                    const std::optional<setting_choice>& now) const override;
     [[nodiscard]] bench_account prove(const run_plan& plan) override;
     [[nodiscard]] link& to_module() override;
+    [[nodiscard]] std::vector<std::string> unproven_jacks() const override {
+        return unproven_jacks_;
+    }
     [[nodiscard]] std::string description() const override;
 
 private:
@@ -63,6 +66,7 @@ private:
     std::unique_ptr<live_link> live_;
     std::unique_ptr<link> refusing_;
     std::string distrust_;
+    std::vector<std::string> unproven_jacks_;
 };
 
 /// How many actions a person would do for a plan on this bench.

@@ -23,9 +23,18 @@ void add_faults(take& t, const console_record& said) {
 
 live_link::live_link(live_parts parts) : parts_{std::move(parts)} {}
 
+bool live_link::is_hopeless() const {
+    return parts_.plays.is_hopeless() || silent_in_a_row_ >= 2;
+}
+
 take live_link::play(const stimulus& s, const setting_choice& choice, int number, int attempt) {
-    const auto set = parts_.sets.set(choice);
     take t = begin_take(s, choice, number, attempt);
+    if (is_hopeless()) {
+        t.problems.emplace_back(
+            "The take was not played, since the interface or the module had been lost before.");
+        return t;
+    }
+    const auto set = parts_.sets.set(choice);
     // The console's coming and going before the take does no harm: it has been set since.
     const auto before = parts_.talks == nullptr ? console_record{} : parts_.talks->cut();
     switch (set.became) {
@@ -39,6 +48,7 @@ take live_link::play(const stimulus& s, const setting_choice& choice, int number
             break;
         }
         case set_result::what::failed:
+            ++silent_in_a_row_;
             t.problems.push_back(set.reason);
             add_log(t, "before the take", before.log);
             break;
@@ -59,6 +69,7 @@ void live_link::play_set(take& t) {
     if (parts_.talks == nullptr) return;
     if (parts_.alive) {
         const auto answer = parts_.talks->ask(*parts_.alive);
+        silent_in_a_row_ = answer.ok ? 0 : silent_in_a_row_ + 1;
         if (!answer.ok) t.problems.push_back("After the take: " + answer.problem);
     }
     const auto during = parts_.talks->cut();

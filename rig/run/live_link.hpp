@@ -29,10 +29,15 @@ public:
     take play(const stimulus& s, const setting_choice& choice, int number, int attempt) override;
     [[nodiscard]] std::string description() const override;
 
+    /// Once the link has lost its interface, or the module's console has left two takes in a row
+    /// without an answer.
+    [[nodiscard]] bool is_hopeless() const override;
+
 private:
     void play_set(take& t);
 
     live_parts parts_;
+    int silent_in_a_row_{0};
 };
 
 }  // namespace cvrig

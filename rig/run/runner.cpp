@@ -161,6 +161,7 @@ public:
 
     [[nodiscard]] std::vector<planned_check> unsure(int retakes) const {
         std::vector<planned_check> out;
+        if (link_.is_hopeless()) return out;
         for (const auto& [planned, result] : judged_)
             if (result.outcome() == verdict::unsure && planned.attempt <= retakes)
                 out.push_back(planned);

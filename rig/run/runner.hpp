@@ -40,7 +40,8 @@ struct run_outcome {
 };
 
 /// Plays the plan and judges it. While one take plays, the one before is analysed. A check with an
-/// unsure finding is taken again, with longer notes, at most `m.retakes` times; a take with a
+/// unsure finding is taken again, with longer notes, at most `m.retakes` times, as long as the link
+/// has hope; a take with a
 /// problem is never judged. What belongs to a skipped take is skipped with its reason and not tried
 /// again. A take during which the module did what no build may do is never judged either, and the
 /// whole run gets a result "console" that fails.
