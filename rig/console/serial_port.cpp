@@ -29,11 +29,17 @@ using event_handle = std::unique_ptr<sp_event_set, free_events>;
 
 /// Closing can wait for half a minute until the other side has read everything, so what it has not
 /// read is dropped, and somebody else does the closing.
-void close_aside(port_handle p) {
-    std::thread{[closing = std::move(p)] {
-        sp_flush(closing.get(), SP_BUF_BOTH);
-        sp_close(closing.get());
-    }}.detach();
+void close_aside(port_handle p) noexcept {
+    const std::shared_ptr<sp_port> shared{std::move(p)};
+    const auto close = [shared] {
+        sp_flush(shared.get(), SP_BUF_BOTH);
+        sp_close(shared.get());
+    };
+    try {
+        std::thread{close}.detach();
+    } catch (const std::system_error&) {
+        close();  // the machine is out of threads
+    }
 }
 
 /// Waits for one event; false if the time is over first or the port is gone.
