@@ -6,6 +6,7 @@
 #include <filesystem>
 #include <iostream>
 
+#include "rig/bench/wiring.hpp"
 #include "rig/cli/commands.hpp"
 #include "rig/cli/report_files.hpp"
 #include "rig/cli/session.hpp"
@@ -13,8 +14,10 @@
 #include "rig/platform/interrupts.hpp"
 #include "rig/platform/terminal.hpp"
 #include "rig/report/progress.hpp"
+#include "rig/report/wiring_svg.hpp"
 #include "rig/run/kept_takes.hpp"
 #include "rig/run/runner.hpp"
+#include "rig/run/unproven_jacks.hpp"
 
 namespace cvrig {
 
@@ -164,8 +167,10 @@ exit_status run_command(const run_arguments& a) {
     auto result = describe(a, m, b, session->description());
     const auto begin = std::chrono::steady_clock::now();
     result.bench = session->prove(plan);
+    if (b.audio) result.bench.wiring_picture = wiring_svg(wiring_of(b, m));
     log_bench(*log, result.bench);
     auto outcome = play(a, plan, *session, m, b, *log, stop.token());
+    doubt_failures(outcome.checks, plan, session->unproven_jacks());
     // A stop in the last take leaves no take for the runner to leave out.
     const bool stopped = outcome.stopped || stop.token().stop_requested();
     fill(result, std::move(outcome),
