@@ -1,0 +1,108 @@
+#include <catch2/catch.hpp>
+
+#include "live_judging.hpp"
+
+using namespace cvrig::test_support;
+
+namespace {
+
+const std::vector<std::string> a_short_run{"--check", "level", "--set", "mode=tied"};
+
+struct spoiled {
+    std::string fault;    ///< of the interface
+    std::string told_by;  ///< words of the sentence that must name it
+};
+
+}  // namespace
+
+// Whatever is wrong with the bench, the module has not passed, and it has not failed either: a fault
+// of the rig never looks like one of the firmware (exit status 3).
+TEST_CASE("a spoiled interface judges nothing, and says what is wrong") {
+    judging_bench bench{true};
+    const auto good = bench.judge(a_short_run);
+    INFO(good.said);
+    REQUIRE(good.status == 0);
+    const std::vector<spoiled> all{
+        {"gain@out:-50", "half"},
+        {"gain@out:-20", "volume"},
+        {"inverted@out:1", "invert"},
+        {"resample@out:900", ""},
+        {"resample@out:-81250", ""},
+        {"ac-coupled@out:0.1", "AC-coupled"},
+        {"hum@in:0.1", "hum"},
+        {"noise@in:0.3", "nois"},
+        {"clip@in:0.7", "clip"},
+        {"mixer@out:10", ""},
+        {"cold-leg-shorted@out:1", "half"},
+        {"drop@in_3:64", ""},
+        {"repeat@in_3:64", ""},
+        {"gain@out_1:-50", ""},
+        {"inverted@out_1:1", ""},
+        {"inverted@out_2:1", ""},
+    };
+    for (const auto& one : all) {
+        bench.parts().tell_desk("clear");
+        bench.parts().tell_desk("fault " + one.fault);
+        const auto run = bench.judge(a_short_run);
+        INFO(one.fault << ": " << run.said);
+        CHECK(run.status == 3);
+        CHECK((one.told_by.empty() || run.tells(one.told_by)));
+    }
+    bench.parts().tell_desk("clear");
+    CHECK(bench.judge(a_short_run).status == 0);
+}
+
+TEST_CASE("a missing loop-back cable is said, and judges nothing on a bench that has one") {
+    judging_bench bench{true};
+    bench.parts().tell_desk("loop none");
+    const auto run = bench.judge(a_short_run);
+    INFO(run.said);
+    CHECK(run.status == 3);
+    CHECK(run.tells("loop-back"));
+}
+
+TEST_CASE("a bench without a loop-back cable judges, and says what it cannot exclude") {
+    judging_bench bench{false};
+    auto text = live_bench_file(", simulated: yes", "");
+    const auto loop = text.find("loop-back:");
+    text.erase(loop, text.find('\n', loop) - loop);
+    bench.use_bench_file(text);
+    const auto run = bench.judge(a_short_run);
+    INFO(run.said);
+    // A busy computer may be late, which such a bench must take for lost samples.
+    CHECK((run.status == 0 || run.status == 3));
+    CHECK(run.report.at("bench").at("account").at("cannot_exclude").size() > 0);
+}
+
+TEST_CASE("cables in the wrong jacks judge nothing, and are named") {
+    judging_bench bench{true};
+    bench.parts().tell_desk("cables 1:pitch,2:slide,3:accent,4:gate,5:cutoff");
+    auto run = bench.judge(a_short_run);
+    INFO(run.said);
+    CHECK(run.status == 3);
+    CHECK(run.tells("gate"));
+    bench.parts().tell_desk("cables 1:pitch,2:gate,3:accent,4:slide,5:cutoff");
+    bench.parts().tell_desk("back left:2,right:1");
+    run = bench.judge(a_short_run);
+    INFO(run.said);
+    CHECK(run.status == 3);
+    CHECK(run.tells("exchanged"));
+}
+
+TEST_CASE("one input that clips below full scale does not pass") {
+    // Nothing tells it from a module that clips itself, so the run may fail.
+    judging_bench bench{true};
+    bench.parts().tell_desk("fault clip@in_1:2");
+    const auto run = bench.judge(a_short_run);
+    INFO(run.said);
+    CHECK((run.status == 1 || run.status == 3));
+}
+
+TEST_CASE("a missing accent cable is doubted, and is no failure of the module") {
+    judging_bench bench{true};
+    bench.parts().tell_desk("cables 1:pitch,2:gate,4:slide,5:cutoff");
+    const auto run = bench.judge({"--check", "accent", "--set", "mode=tied"});
+    INFO(run.said);
+    CHECK(run.status == 3);
+    CHECK(run.tells("accent"));
+}
