@@ -51,13 +51,11 @@ double weight(double u) {
 // Latency against time; the scatter of the blocks and the noise in each both say how sure it is.
 void read_latency(const loop_track& track, loop_reading& out) {
     std::vector<double> x, y, w;
-    double sum_w = 0.0;
     for (const auto& b : track.blocks) {
         const double u = std::hypot(b.u_latency, delay_floor);
         x.push_back(b.centre_sample);
         y.push_back(b.latency_samples);
         w.push_back(weight(u));
-        sum_w += w.back();
     }
     const auto line = fit_line(x, y, w);
     if (!line) {

@@ -169,7 +169,7 @@ void conversation::stays_away() {
 
 void conversation::begin_question(const std::string& sent, question wanted) {
     const std::lock_guard lock{mutex_};
-    asked_.emplace();
+    asked_ = asked{};
     asked_->sent = spelled_out(sent);
     log_.noted(clock::now(), '>', asked_->sent);
     asked_->wanted = std::move(wanted);
