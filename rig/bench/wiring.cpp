@@ -86,7 +86,8 @@ std::string port_of(const console_settings& c) {
     switch (c.how) {
         case console_settings::way::serial_path:
         case console_settings::way::terminal:
-            return c.path;
+            // What a placeholder stands for is known only when a run says it.
+            return c.path.find('{') == std::string::npos ? c.path : "a terminal";
         case console_settings::way::usb:
             return fmt::format("USB {:04x}:{:04x}", c.vendor_id, c.product_id);
         case console_settings::way::tcp:

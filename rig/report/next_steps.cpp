@@ -72,9 +72,16 @@ std::string after_skipped(const run_result& run) {
                        n == 1 ? "one demand was" : fmt::format("{} demands were", n));
 }
 
+/// A bench that was tested by itself has no module to mend, and no baseline to keep.
+std::vector<std::string> after_self_test(const run_result& run) {
+    if (run.outcome() == verdict::pass) return {"Nothing to mend: this bench may judge a module."};
+    return {"Mend what the doubted proofs say, one after the other, and test again."};
+}
+
 }  // namespace
 
 std::vector<std::string> next_steps(const run_result& run) {
+    if (run.takes.empty() && run.expectations_file.empty()) return after_self_test(run);
     const auto layout = laid_out(run);
     std::vector<std::string> steps;
     for (auto& step :
