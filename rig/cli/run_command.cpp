@@ -84,6 +84,8 @@ std::shared_ptr<spdlog::logger> open_log(const fs::path& folder) {
     auto sink = log_file(folder / "run.log");
     auto log = std::make_shared<spdlog::logger>("run", std::move(sink));
     log->set_pattern("%Y-%m-%dT%H:%M:%S.%e %l %v");
+    // A run that is killed leaves what it knew.
+    log->flush_on(spdlog::level::info);
     return log;
 }
 

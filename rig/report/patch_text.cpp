@@ -4,6 +4,7 @@
 
 #include "rig/bench/sockets.hpp"
 #include "rig/report/ink.hpp"
+#include "rig/report/paragraphs.hpp"
 #include "rig/report/text.hpp"
 #include "rig/run/cable_sentences.hpp"
 
@@ -39,27 +40,14 @@ void add_places(std::string& out, const patch_result& found, const bench& b, con
                            pen.text(where_heard(found, o.jack)));
 }
 
-void add_paragraphs(std::string& out, const std::string& heading,
-                    const std::vector<std::string>& all, const ink& pen) {
-    if (all.empty()) return;
-    out += fmt::format("\n{}\n", pen.strong(heading));
-    for (const auto& sentence : all) {
-        bool first = true;
-        for (const auto& line : report::wrapped(pen.text(sentence), pen.width() - 4)) {
-            out += fmt::format("{}{}\n", first ? "  - " : "    ", line);
-            first = false;
-        }
-    }
-}
-
 }  // namespace
 
 std::string patch_text(const patch_result& found, const bench& b, const terminal_style& style) {
     const ink pen{style};
     std::string out = headline(found, pen);
     add_places(out, found, b, pen);
-    add_paragraphs(out, "What is wrong", found.sentences, pen);
-    add_paragraphs(out, "What could not be told", found.cannot_exclude, pen);
+    report::add_paragraphs(out, "What is wrong", found.sentences, pen);
+    report::add_paragraphs(out, "What could not be told", found.cannot_exclude, pen);
     out += pen.faint(fmt::format("\n{:.1f} s of sound.\n", found.played.value()));
     return out;
 }

@@ -6,6 +6,7 @@
 #include <array>
 
 #include "rig/report/ink.hpp"
+#include "rig/report/paragraphs.hpp"
 #include "rig/report/text.hpp"
 #include "rig/report/wiring_words.hpp"
 
@@ -47,19 +48,6 @@ void add_table(std::string& out, const wiring_card& card, const ink& pen) {
     }
 }
 
-void add_paragraphs(std::string& out, const std::string& heading,
-                    const std::vector<std::string>& all, const ink& pen) {
-    if (all.empty()) return;
-    out += fmt::format("\n{}\n", pen.strong(heading));
-    for (const auto& sentence : all) {
-        bool first = true;
-        for (const auto& line : report::wrapped(pen.text(sentence), pen.width() - 4)) {
-            out += fmt::format("{}{}\n", first ? "  - " : "    ", line);
-            first = false;
-        }
-    }
-}
-
 }  // namespace
 
 std::string wiring_text(const wiring_card& card, const terminal_style& style) {
@@ -69,8 +57,8 @@ std::string wiring_text(const wiring_card& card, const terminal_style& style) {
         out += "\n";
         add_table(out, card, pen);
     }
-    add_paragraphs(out, "Notes", card.notes, pen);
-    add_paragraphs(out, "Mind", card.cautions, pen);
+    report::add_paragraphs(out, "Notes", card.notes, pen);
+    report::add_paragraphs(out, "Mind", card.cautions, pen);
     return out;
 }
 
