@@ -2,6 +2,7 @@
 
 #include <fmt/format.h>
 #include <cmath>
+#include <string_view>
 
 #include "analysis/uncertainty.hpp"
 #include "rig/run/judging.hpp"
@@ -23,6 +24,15 @@ bool near(double value, double target, double part) {
 std::string seconds_at(std::size_t sample, sample_rate rate) {
     return show(static_cast<double>(sample) / rate.value(), dimension::seconds, 4);
 }
+
+std::string slip_in_words(std::ptrdiff_t lost_samples) {
+    return lost_samples > 0 ? fmt::format("{} samples were lost", lost_samples)
+                            : fmt::format("{} samples were repeated or put in", -lost_samples);
+}
+
+constexpr std::string_view advice_on_slips =
+    "the computer does not keep up or a plug is loose; use larger blocks, end other programs, and "
+    "push the plugs in.";
 
 }  // namespace
 
@@ -124,14 +134,19 @@ std::string samples_sentence(const analysis::loop_reading& loop, std::size_t beg
     const auto when = seconds_at(b.at_sample + begins_at, rate);
     const auto more = loop.breaks.size() > 1 ? fmt::format(", and {} more", loop.breaks.size() - 1)
                                              : std::string{};
-    const auto what = b.lost_samples > 0 ? fmt::format("{} samples were lost", b.lost_samples)
-                      : b.lost_samples < 0
-                          ? fmt::format("{} samples were repeated or put in", -b.lost_samples)
+    const auto what = b.lost_samples != 0
+                          ? slip_in_words(b.lost_samples)
                           : fmt::format("{} samples were not readable", b.unreadable_samples);
-    return fmt::format(
-        "{} at {}{}: the computer does not keep up or a plug is loose; use larger blocks, end "
-        "other programs, and push the plugs in.",
-        what, when, more);
+    return fmt::format("{} at {}{}: {}", what, when, more, advice_on_slips);
+}
+
+std::string later_samples_sentence(std::optional<std::ptrdiff_t> lost_samples, std::size_t from,
+                                   const test_part& closing, sample_rate rate) {
+    const auto what = lost_samples ? slip_in_words(*lost_samples)
+                                   : std::string{"The end of the self-test did not come back"};
+    const auto until = lost_samples ? closing.from : closing.end();
+    return fmt::format("{} between {} and {}: {}", what, seconds_at(from, rate),
+                       seconds_at(until, rate), advice_on_slips);
 }
 
 std::string clock_sentence(double rate_error, sample_rate rate) {

@@ -1,6 +1,9 @@
 #pragma once
 
+#include <cstddef>
+#include <optional>
 #include <string>
+#include <vector>
 
 #include "analysis/loop_sequence.hpp"
 #include "rig/bench/self_test.hpp"
@@ -33,6 +36,10 @@ namespace cvrig {
 [[nodiscard]] std::string stair_sentence(const loop_back& l, const stair_levels& stair);
 [[nodiscard]] std::string samples_sentence(const analysis::loop_reading& loop,
                                            std::size_t begins_at, sample_rate rate);
+/// What was lost behind the sequence, which ends at `from`; empty if the closing one is missing.
+[[nodiscard]] std::string later_samples_sentence(std::optional<std::ptrdiff_t> lost_samples,
+                                                 std::size_t from, const test_part& closing,
+                                                 sample_rate rate);
 [[nodiscard]] std::string clock_sentence(double rate_error, sample_rate rate);
 [[nodiscard]] std::string noise_sentence(const std::string& where, volts rms);
 [[nodiscard]] std::string mains_sentence(const std::string& where, volts rms, double hertz_at);

@@ -11,12 +11,12 @@ namespace {
 
 // Seconds of each part; the steps of the stair are three periods of 50 Hz.
 struct test_times {
-    double rest, sequence, pause, step, gate;
+    double rest, sequence, pause, step, gate, closing;
     int steps_each_way;
 };
 
-constexpr test_times preamble_times{0.27, 0.5, 0.03, 0.06, 0.5, 2};
-constexpr test_times thorough_times{1.02, 4.0, 0.05, 0.16, 2.0, 4};
+constexpr test_times preamble_times{0.27, 0.5, 0.03, 0.06, 0.5, 0.12, 2};
+constexpr test_times thorough_times{1.02, 4.0, 0.05, 0.16, 2.0, 0.25, 4};
 
 constexpr double rest_without_loop = 1.5;  // long enough to time the stream
 
@@ -94,6 +94,8 @@ self_test_stimulus make_self_test(const bench& b, sample_rate rate, self_test_fo
         add_stair(out, loop, t, b.loop->level);
         loop.hold(t.pause, volts{0.0});
         out.gate = loop.hold(t.gate, b.loop->level);
+        loop.hold(t.pause, volts{0.0});
+        out.closing = loop.sequence(t.closing, b.loop->level, self_test_stimulus::closing_first);
         loop.hold(t.pause, volts{0.0});
     }
     for (std::size_t i = 0; i < b.outputs.size(); ++i)

@@ -28,7 +28,8 @@ struct test_step {
 /// What a self-test plays.
 ///
 /// The loop-back channel has, one after the other: rest; a known sequence at full level; a stair of
-/// levels with both ends; a long gate. The outputs rest, but for a small sequence each while the
+/// levels with both ends; a long gate; the known sequence again, from another place on, so that what
+/// is lost in between is seen too. The outputs rest, but for a small sequence each while the
 /// gate lasts: between 0 and 0.4 V, which is below where gates trip (0.7 V at the lowest; common
 /// practice, no source), so that nothing is struck.
 struct self_test_stimulus {
@@ -38,11 +39,13 @@ struct self_test_stimulus {
     test_part sequence;
     std::vector<test_step> stair;
     test_part gate;
+    test_part closing;
     /// For each output; empty where its limits leave no room.
     std::vector<test_part> output_sequences;
     std::vector<volts> output_amplitudes;
 
     static constexpr std::size_t loop_first = 0;  ///< of the known sequence
+    static constexpr std::size_t closing_first = 5'000'000;
     [[nodiscard]] static constexpr std::size_t output_first(std::size_t output) noexcept {
         return 10'000'000 * (output + 1);
     }

@@ -99,6 +99,10 @@ std::vector<bench_fault> bench_faults(std::uint64_t seed) {
     const auto many = static_cast<std::ptrdiff_t>(d.between(1, 600));
     add("samples lost", "whole samples", "lost").slips = {{at, many}};
     add("samples repeated", "whole samples", "repeated").slips = {{at, -many}};
+    // Behind the sequence, where nothing but the closing one can tell.
+    const auto later = static_cast<std::size_t>(d.between(46000, 74000));
+    add("samples lost later", "whole samples", "lost between").slips = {{later, many}};
+    add("samples repeated later", "whole samples", "put in between").slips = {{later, -many}};
     add("driver out of time", "stream", "blocks").events = {
         {stream_event::kind::underrun, 4800, 0.0}};
     add("no cable", "loop-back", "plug in the loop-back cable").loop_cable = false;
