@@ -23,6 +23,7 @@ struct console_reply {
 struct console_record {
     std::string log;                    ///< "+12.345 s < line" one a line, sent lines with ">"
     std::vector<std::string> resets;    ///< one sentence for each boot banner that nobody asked for
+    std::vector<std::string> doubts;    ///< why a restart may have gone unseen, one sentence each
     std::vector<std::string> problems;  ///< the port vanished, lines were left out, ...
 };
 

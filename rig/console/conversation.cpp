@@ -2,6 +2,8 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
+#include <iterator>
 #include <utility>
 
 #include "rig/console/line_assembler.hpp"
@@ -44,6 +46,7 @@ std::vector<std::string> conversation::sentences::all(std::string_view what) con
 conversation::conversation(const console_rules& rules, seconds return_time)
     : grace_{std::chrono::duration_cast<clock::duration>(
           std::chrono::duration<double>(return_time.value()))},
+      most_unasked_per_second_{rules.unasked_lines_per_second},
       zero_{clock::now()} {
     if (!rules.boot_banner) return;
     auto banner = expression::parse(*rules.boot_banner);
@@ -109,6 +112,7 @@ void conversation::take_in(const sorted_line& line, clock::time_point now) {
     }
     const bool echo = asked_ && bare_text(line.text) == bare_text(asked_->sent);
     if (asked_ && !asked_->reply && !echo) asked_->other = line.text;
+    ++unasked_;
     log_.heard(now, line.text);
 }
 
@@ -156,6 +160,11 @@ void conversation::came_back(const std::string& name) {
     if (is_caused(now)) return;
     problems_.add(fmt::format("The console came back at {} of its log, after {:.3f} s, as {}.",
                               time_of(now), away, name));
+    doubts_.add(
+        fmt::format("The console was gone for {:.3f} s until {} of its log: whether the module "
+                    "restarted meanwhile, nobody heard; look at its USB cable and its power, and "
+                    "run again.",
+                    away, time_of(now)));
 }
 
 void conversation::stays_away() {
@@ -164,6 +173,8 @@ void conversation::stays_away() {
         fmt::format("The console did not come back within {:g} s; look at its cable and "
                     "at the module's power.",
                     std::chrono::duration<double>(grace_).count()));
+    doubts_.add(
+        "The console went away and stayed away: whether the module restarted, nobody heard.");
     changed_.notify_all();
 }
 
@@ -203,15 +214,31 @@ bool conversation::is_asking() const {
     return asked_.has_value();
 }
 
+/// Firmware drops what it cannot send, so a flood may take a boot banner with it.
+std::vector<std::string> conversation::flood() const {
+    const double listened_s = std::max(1.0, seconds_between(zero_, clock::now()));
+    const double rate = static_cast<double>(unasked_) / listened_s;
+    if (rate <= most_unasked_per_second_) return {};
+    return {fmt::format(
+        "The module sent {:.0f} lines a second unasked, and more than {:g} are not believed to "
+        "arrive whole: a message of a restart may have been lost among them; silence its debug "
+        "output, or raise 'unasked lines per second' in the expectation file.",
+        rate, most_unasked_per_second_)};
+}
+
 console_record conversation::record_now() const {
-    return {log_.text(zero_), resets_.all("the module restarted by itself"),
+    auto doubts = doubts_.all("the console was gone for a while");
+    std::ranges::copy(flood(), std::back_inserter(doubts));
+    return {log_.text(zero_), resets_.all("the module restarted by itself"), std::move(doubts),
             problems_.all("the console went away or came back")};
 }
 
 void conversation::forget() {
     log_.clear();
     resets_ = {};
+    doubts_ = {};
     problems_ = {};
+    unasked_ = 0;
     zero_ = clock::now();
 }
 

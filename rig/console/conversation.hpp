@@ -78,6 +78,7 @@ private:
     [[nodiscard]] bool is_caused(clock::time_point now) const;
     [[nodiscard]] std::string time_of(clock::time_point at) const;
     [[nodiscard]] console_record record_now() const;
+    [[nodiscard]] std::vector<std::string> flood() const;
     void forget();
 
     std::optional<expression> banner_;
@@ -87,7 +88,10 @@ private:
     std::condition_variable_any changed_;
     console_log log_;
     sentences resets_;
+    sentences doubts_;
     sentences problems_;
+    std::size_t unasked_{0};  ///< lines since the mark
+    double most_unasked_per_second_;
     std::optional<asked> asked_;
     clock::time_point zero_;
     std::optional<clock::time_point> opening_until_;  ///< a banner may follow from the opening

@@ -81,6 +81,9 @@ struct console_rules {
     std::optional<std::string> boot_banner;  ///< a line that matches means that it has just started
     seconds time_limit{1.0};                 ///< for a reply
     int retries{2};
+    /// Of a flood beyond it, not every line is believed to arrive. 115,200 baud carry 230 lines of
+    /// 50 characters a second.
+    double unasked_lines_per_second{1000.0};
 };
 
 /// How one output of the module is silenced, so that exchanged output cables can be told apart.

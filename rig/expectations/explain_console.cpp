@@ -25,6 +25,10 @@ std::string rules_in_words(const console_rules& rules) {
             "A line that matches {} means that the module has restarted; during a run that fails "
             "the build.\n",
             cvrig::quoted(*rules.boot_banner));
+    text += fmt::format(
+        "A module that sends more than {:g} lines a second unasked, or whose console goes away in "
+        "a run, may have restarted unheard, which leaves that open.\n",
+        rules.unasked_lines_per_second);
     return text + fmt::format("A reply may take {}; the question is put again {}.\n",
                               show(rules.time_limit.value(), dimension::seconds),
                               rules.retries == 0   ? "not at all"

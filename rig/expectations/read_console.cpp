@@ -58,6 +58,19 @@ void read_retries(const fields& f, console_rules& rules, complaint_list& wrong) 
     }
 }
 
+void read_unasked(const fields& f, console_rules& rules, complaint_list& wrong) {
+    constexpr std::string_view key = "unasked lines per second";
+    const double n =
+        f.quantity(key, dimension::count, "1000").value_or(rules.unasked_lines_per_second);
+    if (n >= 1.0 && n <= 1e6) {
+        rules.unasked_lines_per_second = n;
+    } else {
+        wrong.add(f.optional(key)->where,
+                  fmt::format("'{}' must be from 1 to 1000000, and here is {}.", key,
+                              show(n, dimension::count)));
+    }
+}
+
 }  // namespace
 
 std::string console_line(const yaml_node& node, std::string_view key, complaint_list& wrong) {
@@ -74,7 +87,8 @@ void read_console(const yaml_node& root, module_expectations& m, complaint_list&
     if (node == nullptr) return;
     const fields f{*node,
                    "'console'",
-                   {"identity", "no error", "boot banner", "time limit", "retries"},
+                   {"identity", "no error", "boot banner", "time limit", "retries",
+                    "unasked lines per second"},
                    wrong};
     if (!f.usable()) return;
     console_rules rules;
@@ -83,6 +97,7 @@ void read_console(const yaml_node& root, module_expectations& m, complaint_list&
     rules.boot_banner = read_expression(f, "boot banner", wrong);
     read_time_limit(f, rules, wrong);
     read_retries(f, rules, wrong);
+    read_unasked(f, rules, wrong);
     m.console = std::move(rules);
 }
 

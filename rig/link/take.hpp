@@ -21,6 +21,7 @@ struct take {
     std::vector<std::string> problems;       ///< why it cannot be judged, one plain sentence each
     std::string skipped;                     ///< why it was not played, if it was not: one sentence
     std::vector<std::string> module_faults;  ///< what the module did that no build may do (a reset)
+    std::vector<std::string> module_doubts;  ///< why such a thing may have gone unseen
     std::string log;                         ///< what the link and the console said while it played
     seconds wall{0.0};
 

@@ -122,6 +122,7 @@ json of(const take_summary& t) {
              {"log", report::printable(t.log)}};
     if (!t.skipped.empty()) all["skipped"] = one_line(t.skipped);
     if (!t.module_faults.empty()) all["module_faults"] = lines(t.module_faults);
+    if (!t.module_doubts.empty()) all["module_doubts"] = lines(t.module_doubts);
     return all;
 }
 

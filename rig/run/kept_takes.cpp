@@ -32,6 +32,7 @@ json description_of(const take& t) {
              {"problems", t.problems},   {"log", t.log}};
     if (!t.skipped.empty()) all["skipped"] = t.skipped;
     if (!t.module_faults.empty()) all["module_faults"] = t.module_faults;
+    if (!t.module_doubts.empty()) all["module_doubts"] = t.module_doubts;
     return all;
 }
 
@@ -45,7 +46,8 @@ bool is_description(const json& v) {
            is_list_of_texts(v.value("heard", json{})) &&
            is_list_of_texts(v.value("problems", json{})) && v.value("log", json{}).is_string() &&
            v.value("skipped", json("")).is_string() &&
-           is_list_of_texts(v.value("module_faults", json::array()));
+           is_list_of_texts(v.value("module_faults", json::array())) &&
+           is_list_of_texts(v.value("module_doubts", json::array()));
 }
 
 json read_description(const fs::path& file) {
@@ -102,6 +104,7 @@ take kept_link::play(const stimulus& sent, const setting_choice& choice, int num
     out.log = about.value("log", "");
     out.skipped = about.value("skipped", "");
     out.module_faults = about.value("module_faults", std::vector<std::string>{});
+    out.module_doubts = about.value("module_doubts", std::vector<std::string>{});
     out.heard_jacks = about.value("heard", std::vector<std::string>{});
     if (fs::exists(place / "response.wav"))
         out.heard = read_wave_file(place / "response.wav", out.heard_jacks.size()).channels;

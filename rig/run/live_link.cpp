@@ -17,6 +17,7 @@ void add_log(take& t, std::string_view when, const std::string& log) {
 
 void add_faults(take& t, const console_record& said) {
     t.module_faults.insert(t.module_faults.end(), said.resets.begin(), said.resets.end());
+    t.module_doubts.insert(t.module_doubts.end(), said.doubts.begin(), said.doubts.end());
 }
 
 }  // namespace
@@ -35,7 +36,8 @@ take live_link::play(const stimulus& s, const setting_choice& choice, int number
         return t;
     }
     const auto set = parts_.sets.set(choice);
-    // The console's coming and going before the take does no harm: it has been set since.
+    // The console's coming and going before the take does no harm to it: it has been set since. But
+    // it leaves open whether the module restarted by itself.
     const auto before = parts_.talks == nullptr ? console_record{} : parts_.talks->cut();
     switch (set.became) {
         case set_result::what::done: {
@@ -61,6 +63,7 @@ take live_link::play(const stimulus& s, const setting_choice& choice, int number
             break;
     }
     t.module_faults.insert(t.module_faults.begin(), before.resets.begin(), before.resets.end());
+    t.module_doubts.insert(t.module_doubts.begin(), before.doubts.begin(), before.doubts.end());
     return t;
 }
 

@@ -4,15 +4,22 @@
 
 namespace cvrig {
 
+void module_faults::note(const take& came_back, const std::vector<std::string>& what,
+                         std::vector<std::string>& into) {
+    if (what.empty()) return;
+    if (faults_.empty() && doubts_.empty()) first_choice_ = came_back.choice;
+    for (const auto& sentence : what)
+        into.push_back(fmt::format("Take {}: {}", came_back.number, sentence));
+}
+
 void module_faults::add(const take& came_back) {
-    if (came_back.module_faults.empty()) return;
-    if (sentences_.empty()) first_choice_ = came_back.choice;
-    for (const auto& fault : came_back.module_faults)
-        sentences_.push_back(fmt::format("Take {}: {}", came_back.number, fault));
+    note(came_back, came_back.module_faults, faults_);
+    note(came_back, came_back.module_doubts, doubts_);
 }
 
 std::optional<check_result> module_faults::result() const {
-    if (sentences_.empty()) return std::nullopt;
+    if (faults_.empty() && doubts_.empty()) return std::nullopt;
+    const bool failed = !faults_.empty();
     limit none;
     none.upper = 0.0;
     none.unit = dimension::count;
@@ -21,12 +28,14 @@ std::optional<check_result> module_faults::result() const {
     f.check = "console";
     f.choice = first_choice_;
     f.name = "resets";
-    f.measured = reading{static_cast<double>(sentences_.size()), dimension::count, 0.0, {}, {}};
     f.allowed = none;
-    f.outcome = verdict::fail;
-    f.reason = sentences_.front();
-    if (sentences_.size() > 1)
-        f.reason += fmt::format(" {} more restarts stand with their takes.", sentences_.size() - 1);
+    f.outcome = failed ? verdict::fail : verdict::unsure;
+    f.reason = failed ? faults_.front() : doubts_.front();
+    if (failed)
+        f.measured = reading{static_cast<double>(faults_.size()), dimension::count, 0.0, {}, {}};
+    if (const auto more = (failed ? faults_ : doubts_).size() - 1; more > 0)
+        f.reason += fmt::format(" {} more {} with their takes.", more,
+                                failed ? "restarts stand" : "such doubts stand");
     check_result result;
     result.check = "console";
     result.reads = "what the module's console says during the takes";

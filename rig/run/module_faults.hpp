@@ -14,12 +14,17 @@ class module_faults {
 public:
     void add(const take& came_back);
 
-    /// One result "console" whose finding "resets" fails; empty if there was no fault.
+    /// One result "console" whose finding "resets" fails, or is unsure if the module may have
+    /// restarted unheard; empty if there was nothing of the kind.
     [[nodiscard]] std::optional<check_result> result() const;
 
 private:
+    void note(const take& came_back, const std::vector<std::string>& what,
+              std::vector<std::string>& into);
+
     setting_choice first_choice_;
-    std::vector<std::string> sentences_;
+    std::vector<std::string> faults_;
+    std::vector<std::string> doubts_;
 };
 
 }  // namespace cvrig

@@ -54,6 +54,7 @@ struct take_summary {
     std::string log;                           ///< what the module's program or console said
     std::string skipped{};                     ///< why it was not played, if it was not
     std::vector<std::string> module_faults{};  ///< such as a restart that nobody asked for
+    std::vector<std::string> module_doubts{};  ///< why one may have gone unseen
 };
 
 /// What a live rig proved of itself before it judged the module. Its results never fail: a fault of

@@ -104,7 +104,8 @@ take_summary summarise(const planned_take& planned, const take& came_back, int n
                    .problems = came_back.problems,
                    .log = came_back.log,
                    .skipped = came_back.skipped,
-                   .module_faults = came_back.module_faults};
+                   .module_faults = came_back.module_faults,
+                   .module_doubts = came_back.module_doubts};
     for (const auto& one : planned.checks) s.checks.push_back(one.wanted->name);
     return s;
 }

@@ -265,6 +265,18 @@ TEST_CASE("a reset in one take leaves the retake to be judged, and fails all the
     CHECK(outcome_of(r, "console") == verdict::fail);
 }
 
+TEST_CASE("a restart that nobody could have heard leaves the run unsure, and the takes judged",
+          "[run][runner]") {
+    const auto r = run_with({.spoil = [first = true](take& t) mutable {
+        if (std::exchange(first, false)) t.module_doubts.push_back("The console was gone.");
+    }});
+    CHECK(outcome_of(r, "tracking") == verdict::pass);
+    CHECK(outcome_of(r, "console") == verdict::unsure);
+    const auto& resets = find(r, "console", "resets");
+    CHECK(resets.reason == "Take 1: The console was gone.");
+    CHECK_FALSE(resets.measured.has_value());
+}
+
 TEST_CASE("retakes are played in the order that the caller wants", "[run][runner]") {
     const auto m = with_checks();
     const auto b = simple_bench();

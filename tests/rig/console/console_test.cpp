@@ -234,6 +234,20 @@ TEST_CASE("a terminal that goes away is found again under another name", "[conso
     CHECK_THAT(said.problems[0], Contains(before) && Contains("went away"));
     CHECK_THAT(said.problems[1], Contains("came back") && Contains(t.module.name()));
     CHECK(t.rig->restarts() == 1);
+    REQUIRE(said.doubts.size() == 1);
+    CHECK_THAT(said.doubts[0], Contains("whether the module restarted meanwhile, nobody heard"));
+}
+
+TEST_CASE("a module that is expected to go away leaves no doubt", "[console][return]") {
+    on_a_terminal t{well_behaved};
+    REQUIRE(t.rig->ask(identity).ok);
+    t.rig->expect_reset();
+    t.module.go_away();
+    wait_until([&] { return says(*t.rig, "went away"); });
+    t.module.come_back();
+    CHECK(t.rig->ask(identity).ok);
+    CHECK(t.rig->record().doubts.empty());
+    CHECK(t.rig->record().problems.empty());
 }
 
 TEST_CASE("a connection that is closed is made again", "[console][return]") {
@@ -296,6 +310,15 @@ TEST_CASE("a module that babbles costs little, fills no memory and is still hear
     CHECK(said.log.size() < 20'000);
     CHECK_THAT(said.log, Contains("lines that the module sent unasked are left out]"));
     CHECK(said.problems.empty());
+    REQUIRE(said.doubts.size() == 1);
+    CHECK_THAT(said.doubts[0], Contains("lines a second unasked"));
+}
+
+TEST_CASE("a module that says a little leaves no doubt", "[console][babble]") {
+    on_a_terminal t{well_behaved};
+    for (int i = 0; i < 50; ++i) t.module.wire().say("dbg: gate on\r\n");
+    REQUIRE(t.rig->ask(identity).ok);
+    CHECK(t.rig->record().doubts.empty());
 }
 
 TEST_CASE("a console that cannot be opened is told with its place", "[console]") {

@@ -44,6 +44,7 @@ module_expectations with_console() {
                        "  boot banner: \"Ferrule .* ready\"\n"
                        "  time limit: 0.5 s\n"
                        "  retries: 1\n"
+                       "  unasked lines per second: 250\n"
                        "outputs one by one: {left: \"OUTPut:ROUTe LEFT\", right: \"OUTPut:ROUTe "
                        "RIGHT\", all: \"OUTPut:ROUTe BOTH\"}\n"
                        "judging:");
@@ -121,6 +122,7 @@ TEST_CASE("console: what an expectation file says of the console is read",
     CHECK(m.console->boot_banner == "Ferrule .* ready");
     CHECK(m.console->time_limit == seconds{0.5});
     CHECK(m.console->retries == 1);
+    CHECK(m.console->unasked_lines_per_second == 250.0);
     CHECK(m.settings.front().confirm == "VOICe:MODE?");
     REQUIRE(m.routes.has_value());
     CHECK(m.routes->only.at("left") == "OUTPut:ROUTe LEFT");
@@ -143,6 +145,8 @@ TEST_CASE("console: an expectation file's console is explained", "[rig][expectat
         "'[+]?0,\"No error\"'.\n"
         "A line that matches 'Ferrule .* ready' means that the module has restarted; during a run "
         "that fails the build.\n"
+        "A module that sends more than 250 lines a second unasked, or whose console goes away in a "
+        "run, may have restarted unheard, which leaves that open.\n"
         "A reply may take 500 ms; the question is put again once.\n"
         "Mode is set by the line 'VOICe:MODE {value}', and 'VOICe:MODE?' must then be answered "
         "with the value.\n"

@@ -71,14 +71,19 @@ struct live_bench {
 TEST_CASE("live link: a take carries what the console said before and during it",
           "[run][live_link]") {
     live_bench b;
-    b.talks.records = {{"+0.1 s > VOICe:MODE tied\n", {}, {"The console went away and came back."}},
-                       {"+1.5 s < voice 1 on\n", {}, {}}};
+    b.talks.records = {
+        {.log = "+0.1 s > VOICe:MODE tied\n",
+         .resets = {},
+         .doubts = {"It was gone."},
+         .problems = {"The console went away and came back."}},
+        {.log = "+1.5 s < voice 1 on\n", .resets = {}, .doubts = {}, .problems = {}}};
     const auto t = b.play();
     CHECK(t.log ==
           "[console, before the take]\n+0.1 s > VOICe:MODE tied\nthe link's own log\n"
           "[console, during the take]\n+1.5 s < voice 1 on\n");
     CHECK(t.is_good());  // it was set after the console had come back
     CHECK(t.module_faults.empty());
+    CHECK(t.module_doubts == std::vector<std::string>{"It was gone."});
     CHECK(b.talks.asked == 1);
     CHECK(b.to_module.description() == "pretended link; console: terminal /tmp/x");
 }
@@ -86,7 +91,8 @@ TEST_CASE("live link: a take carries what the console said before and during it"
 TEST_CASE("live link: a restart before or during a take is the module's fault",
           "[run][live_link]") {
     live_bench b;
-    b.talks.records = {{"", {"It restarted before."}, {}}, {"", {"It restarted during."}, {}}};
+    b.talks.records = {{"", {"It restarted before."}, {}, {}},
+                       {"", {"It restarted during."}, {}, {}}};
     CHECK(b.play().module_faults ==
           std::vector<std::string>{"It restarted before.", "It restarted during."});
 }
@@ -94,7 +100,7 @@ TEST_CASE("live link: a restart before or during a take is the module's fault",
 TEST_CASE("live link: a console that goes away during a take puts it in doubt",
           "[run][live_link]") {
     live_bench b;
-    b.talks.records = {{}, {"", {}, {"The console went away."}}};
+    b.talks.records = {{}, {"", {}, {}, {"The console went away."}}};
     CHECK(b.play().problems == std::vector<std::string>{"The console went away."});
 }
 
