@@ -13,9 +13,12 @@ constexpr std::size_t half_taps = 16;
 constexpr std::size_t fractions = 4096;
 constexpr double moved_volts = 0.05;
 
-/// Enough for half a minute of running fast.
+/// What a sound system keeps between two clocks, before it throws samples away or puts some in.
+constexpr double buffer_seconds = 0.25;
+
+/// Enough for half a minute of running fast, as far as the buffer goes.
 double reserve_for_speed(double ppm, double rate_hertz) {
-    return std::min(std::max(0.0, ppm) * 1e-6 * 30.0 * rate_hertz, most_late_samples / 2.0);
+    return std::min(std::max(0.0, ppm) * 1e-6 * 30.0, buffer_seconds) * rate_hertz;
 }
 
 /// A low-pass at half the sample rate, ended by a raised cosine.
@@ -102,7 +105,10 @@ void tape::slip(double volts) noexcept {
     }
     late_samples_ -= faults_.resample_ppm * 1e-6;
     const double least = faults_.resample_ppm == 0.0 ? 0.0 : static_cast<double>(half_taps);
-    if (late_samples_ < least || late_samples_ > most_late_samples) {
+    const double most = faults_.resample_ppm < 0.0
+                            ? begin_late_samples_ + buffer_seconds * rate_hertz_
+                            : most_late_samples;
+    if (late_samples_ < least || late_samples_ > std::min(most, most_late_samples)) {
         late_samples_ = std::max(least, begin_late_samples_);
     }
 }
