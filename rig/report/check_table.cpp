@@ -73,9 +73,9 @@ void add_row(std::string& out, const cells& text, const widths& wide,
     }
 }
 
-void add_explanation(std::string& out, const finding& f, const ink& pen) {
+void add_explanation(std::string& out, const std::vector<std::string>& lines, const ink& pen) {
     const std::size_t indent = margin + 2;
-    for (const auto& why : explanation(f)) {
+    for (const auto& why : lines) {
         bool first = true;
         for (const auto& line : wrapped(pen.text(why), pen.width() - indent - 2)) {
             out += std::string(indent, ' ');
@@ -87,7 +87,7 @@ void add_explanation(std::string& out, const finding& f, const ink& pen) {
 }
 
 void add_demand(std::string& out, const demand_group& demand, const run_layout& layout,
-                const widths& wide, const ink& pen, double coverage_factor) {
+                const widths& wide, explainer& why, const ink& pen, double coverage_factor) {
     std::string last_limit;
     bool first = true;
     for (const auto& row : demand.rows) {
@@ -99,7 +99,7 @@ void add_demand(std::string& out, const demand_group& demand, const run_layout& 
         }
         const auto v = row.what->outcome;
         add_row(out, text, wide, pen.tinted(v, pen.mark(v)));
-        add_explanation(out, *row.what, pen);
+        add_explanation(out, why.of(*row.what), pen);
         last_limit = limit;
         first = false;
     }
@@ -110,6 +110,7 @@ void add_demand(std::string& out, const demand_group& demand, const run_layout& 
 void add_check_tables(std::string& out, const run_result& run, const run_layout& layout,
                       const ink& pen) {
     const auto wide = fitted(run, layout, pen);
+    explainer why;
     for (const auto& group : layout.checks) {
         const auto name = clipped(pen.text(group.check), pen.width());
         const auto reads = pen.text(group.reads);
@@ -124,7 +125,7 @@ void add_check_tables(std::string& out, const run_result& run, const run_layout&
         }
         out += "\n";
         for (const auto& demand : group.demands) {
-            add_demand(out, demand, layout, wide, pen, run.coverage_factor);
+            add_demand(out, demand, layout, wide, why, pen, run.coverage_factor);
         }
         if (group.demands.empty()) out += "  Nothing was judged.\n";
     }

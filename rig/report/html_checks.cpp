@@ -35,21 +35,20 @@ void add_table_head(markup& page) {
     page.close();
 }
 
-void add_why(markup& page, const finding& f) {
-    const auto lines = explanation(f);
+void add_why(markup& page, const std::vector<std::string>& lines) {
     if (lines.empty()) return;
     page.open("ul", {{"class", "why"}});
     for (const auto& line : lines) page.leaf("li", line);
     page.close();
 }
 
-void add_row(markup& page, const demand_row& row, const run_layout& layout,
+void add_row(markup& page, const demand_row& row, const run_layout& layout, explainer& why,
              double coverage_factor) {
     const auto& f = *row.what;
     page.leaf("td", {{"class", "choice"}}, layout.label(row.where->choice));
     page.open("td", {{"class", "number"}});
     page.text(reading_text(f, coverage_factor));
-    add_why(page, f);
+    add_why(page, why.of(f));
     page.close();
     page.leaf("td", {{"class", "demanded"}}, demand_text(f));
     page.open("td", {{"class", "drawn"}});
@@ -60,7 +59,7 @@ void add_row(markup& page, const demand_row& row, const run_layout& layout,
     page.close();
 }
 
-void add_demand(markup& page, const demand_group& demand, const run_layout& layout,
+void add_demand(markup& page, const demand_group& demand, const run_layout& layout, explainer& why,
                 double coverage_factor) {
     page.open("tbody");
     bool first = true;
@@ -71,7 +70,7 @@ void add_demand(markup& page, const demand_group& demand, const run_layout& layo
                       {{"scope", "rowgroup"}, {"rowspan", std::to_string(demand.rows.size())}},
                       title_of(demand));
         }
-        add_row(page, row, layout, coverage_factor);
+        add_row(page, row, layout, why, coverage_factor);
         page.close();
         first = false;
     }
@@ -123,7 +122,9 @@ void add_check(markup& page, const check_group& group, const run_result& run,
     page.open("table", {{"class", "findings"}});
     page.leaf("caption", fmt::format("Findings of {}", group.check));
     add_table_head(page);
-    for (const auto& demand : group.demands) add_demand(page, demand, layout, run.coverage_factor);
+    explainer why;  // of this table alone, which may be read by itself
+    for (const auto& demand : group.demands)
+        add_demand(page, demand, layout, why, run.coverage_factor);
     page.close();
     if (group.demands.empty()) page.leaf("p", "Nothing was judged.");
     if (has_budget(group)) add_budgets(page, group, layout);

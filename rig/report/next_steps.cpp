@@ -19,6 +19,19 @@ void visit(const run_result& run, verdict wanted,
     }
 }
 
+/// What the bench's own proofs want mended.
+std::vector<std::string> after_proofs(const run_result& run) {
+    std::vector<std::string> steps;
+    for (const auto& proof : run.bench.proofs) {
+        for (const auto& f : proof.findings) {
+            if (f.outcome == verdict::pass || f.reason.empty()) continue;
+            const auto step = sentence(f.reason);
+            if (std::ranges::find(steps, step) == steps.end()) steps.push_back(step);
+        }
+    }
+    return steps;
+}
+
 std::string after_bad_takes(const run_result& run) {
     const auto bad = static_cast<std::size_t>(
         std::count_if(run.takes.begin(), run.takes.end(),
@@ -82,8 +95,12 @@ std::vector<std::string> after_self_test(const run_result& run) {
 
 std::vector<std::string> next_steps(const run_result& run) {
     if (run.takes.empty() && run.expectations_file.empty()) return after_self_test(run);
+    auto steps = after_proofs(run);
+    if (!steps.empty() && run.count(verdict::pass) + run.count(verdict::fail) == 0) {
+        steps.emplace_back("Run again: nothing is judged on a bench that is not proven.");
+        return steps;
+    }
     const auto layout = laid_out(run);
-    std::vector<std::string> steps;
     for (auto& step :
          {after_bad_takes(run), after_fails(run, layout), after_unsure(run), after_skipped(run)}) {
         if (!step.empty()) steps.push_back(step);

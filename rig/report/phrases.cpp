@@ -68,11 +68,26 @@ std::vector<std::string> explanation(const finding& f) {
     return lines;
 }
 
+std::vector<std::string> explainer::of(std::vector<std::string> lines) {
+    constexpr std::size_t long_text = 60;
+    if (lines.empty()) return lines;
+    std::size_t letters = 0;
+    for (const auto& line : lines) letters += line.size();
+    if (lines == last_ && letters > long_text) return {"As above."};
+    last_ = lines;
+    return lines;
+}
+
+std::vector<std::string> explainer::of(const finding& f) {
+    return of(explanation(f));
+}
+
 std::vector<std::string> troubles_of(const take_summary& t) {
     std::vector<std::string> all;
     if (!t.skipped.empty()) all.push_back("Not played: " + t.skipped);
     all.insert(all.end(), t.problems.begin(), t.problems.end());
     all.insert(all.end(), t.module_faults.begin(), t.module_faults.end());
+    all.insert(all.end(), t.module_doubts.begin(), t.module_doubts.end());
     return all;
 }
 

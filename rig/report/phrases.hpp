@@ -28,6 +28,17 @@ namespace cvrig::report {
 /// Empty for a pass.
 [[nodiscard]] std::vector<std::string> explanation(const finding& f);
 
+/// Explanations in the order in which they are shown; of a long one that repeats what stands right
+/// before it, only that. One fault of the bench is the reason of a hundred findings.
+class explainer {
+public:
+    [[nodiscard]] std::vector<std::string> of(const finding& f);
+    [[nodiscard]] std::vector<std::string> of(std::vector<std::string> lines);
+
+private:
+    std::vector<std::string> last_;
+};
+
 /// What is to be said of a take that did not go as it should: why it was not played, what its link
 /// complained about, what the module did. Empty for a good one.
 [[nodiscard]] std::vector<std::string> troubles_of(const take_summary& t);

@@ -136,6 +136,7 @@ void add_map(std::string& out, const run_layout& layout, const ink& pen) {
 
 void add_takes(std::string& out, const run_result& run, const run_layout& layout, const ink& pen) {
     bool any = false;
+    report::explainer why;
     for (const auto& t : run.takes) {
         const auto troubles = report::troubles_of(t);
         if (troubles.empty()) continue;
@@ -146,7 +147,7 @@ void add_takes(std::string& out, const run_result& run, const run_layout& layout
         auto body = fmt::format("{} ({})", checks, layout.label(t.choice));
         if (t.attempt > 1) body += fmt::format(", attempt {}", t.attempt);
         paragraph(out, pen, fmt::format("  {:>4}  ", t.number), body + ":");
-        for (const auto& p : troubles) paragraph(out, pen, "        ", p);
+        for (const auto& p : why.of(troubles)) paragraph(out, pen, "        ", p);
     }
 }
 
