@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "analysis/fit.hpp"
 #include "analysis/harmonics.hpp"
 
 namespace cvrig::analysis {
@@ -57,6 +58,39 @@ outcome<centroid_reading> measure_centroid(std::span<const double> record, sampl
     const auto levels = meter->levels(record);
     if (!levels) return refuse(levels.error());
     return centroid_of(*levels);
+}
+
+outcome<changing_centroid> measure_changing_centroid(std::span<const double> record,
+                                                     sample_rate rate, hertz pitch) {
+    constexpr std::size_t places = 8;
+    constexpr double fewest_periods = 3.0;
+    if (!(pitch.value() > 0.0)) return refuse(refusal::bad_argument);
+    const double period = rate.value() / pitch.value();
+    const double periods = std::floor(static_cast<double>(record.size()) / period) - 1.0;
+    if (periods < fewest_periods) return refuse(refusal::too_short);
+    const auto window = static_cast<std::size_t>(std::llround(periods * period));
+    const double first = 0.5 * (static_cast<double>(record.size()) - (periods + 1.0) * period);
+    const auto meter = meter_for(window, rate, pitch);
+    if (!meter) return refuse(meter.error());
+    std::vector<double> at, logarithms;
+    double u_relative = 0.0;
+    for (std::size_t i = 0; i < places; ++i) {
+        const double place = (static_cast<double>(i) + 0.5) / static_cast<double>(places);
+        const auto begin = static_cast<std::size_t>(std::llround(first + place * period));
+        const auto levels =
+            meter->levels(record.subspan(std::min(begin, record.size() - window), window));
+        if (!levels) return refuse(levels.error());
+        const auto centre = centroid_of(*levels);
+        if (!centre) return refuse(centre.error());
+        at.push_back(place - 0.5);
+        logarithms.push_back(std::log(centre->harmonic));
+        u_relative = std::max(u_relative, centre->u_harmonic / centre->harmonic);
+    }
+    const auto line = fit_line(at, logarithms);
+    if (!line) return refuse(line.error());
+    // The places lie evenly about 0, so that the line's height there is their mean.
+    const double harmonic = std::exp(line->intercept);
+    return changing_centroid{harmonic, harmonic * u_relative, harmonic * line->u_intercept};
 }
 
 outcome<std::vector<envelope_frame>> track_centroid(std::span<const double> record,

@@ -1,6 +1,7 @@
 #include "rig/checks/accent.hpp"
 
 #include <fmt/format.h>
+#include <algorithm>
 #include <cmath>
 
 #include "analysis/centroid.hpp"
@@ -75,7 +76,6 @@ std::vector<passage> plan(const check_request& request) {
 
 struct struck_note {
     double level_db{0}, u_level_db{0};
-    double centroid{0}, u_centroid{0};  // in harmonics
     std::vector<analysis::envelope_frame> frames;
 };
 
@@ -110,15 +110,38 @@ analysis::outcome<struck_note> listen(const check_request& request, const heard_
     out.level_db = l.mean;
     out.u_level_db = l.u;
     out.frames = std::move(*frames);
-    const auto at = [&](seconds t) {
-        return static_cast<std::size_t>(t.value() * heard.rate.value());
-    };
-    const auto centre =
-        analysis::measure_centroid(part(sound, at(heard_from), at(heard_until)), heard.rate, pitch);
-    if (!centre) return analysis::refuse(centre.error());
-    out.centroid = centre->harmonic;
-    out.u_centroid = centre->u_harmonic;
     return out;
+}
+
+// From the same part of the note as the level, or longer where that is but few periods.
+analysis::outcome<analysis::changing_centroid> brightness_of(const check_request& request,
+                                                             const heard_passage& heard,
+                                                             std::size_t index) {
+    const hertz pitch = request.module.pitch.pitch(note_of(request));
+    const auto sound = part_of_step(heard, 0, index, 0_ms, 1_ms);
+    const auto at = [&](double t_s) { return static_cast<std::size_t>(t_s * heard.rate.value()); };
+    const double least_s = 4.1 / pitch.value();
+    const double until_s = std::max(heard_until.value(), heard_from.value() + least_s);
+    return analysis::measure_changing_centroid(part(sound, at(heard_from.value()), at(until_s)),
+                                               heard.rate, pitch);
+}
+
+void judge_brightness(findings& out, const check_request& request, const heard_passage& heard) {
+    if (!out.wanted("brightness rise")) return;
+    const auto lifted = brightness_of(request, heard, accented);
+    const auto plain = brightness_of(request, heard, plain_before);
+    if (!lifted || !plain)
+        return out.doubt("brightness rise", lifted ? plain.error() : lifted.error(),
+                         lifted ? "the plain note" : "the accented note");
+    const double ratio = lifted->harmonic / plain->harmonic;
+    const auto part_of_budget = [&](double u_lifted, double u_plain) {
+        return ratio * std::hypot(u_lifted / lifted->harmonic, u_plain / plain->harmonic);
+    };
+    out.add("brightness rise",
+            make_reading(
+                ratio, dimension::ratio,
+                {{"noise between the harmonics", part_of_budget(lifted->u_noise, plain->u_noise)},
+                 {"phase of the strike", part_of_budget(lifted->u_phase, plain->u_phase)}}));
 }
 
 reading difference(double a, double u_a, double b, double u_b) {
@@ -185,12 +208,7 @@ void judge_three(findings& out, check_result& result, const check_request& reque
     }
     out.add("level rise",
             difference(lifted->level_db, lifted->u_level_db, before->level_db, before->u_level_db));
-    const double ratio = lifted->centroid / before->centroid;
-    out.add("brightness rise",
-            make_reading(ratio, dimension::ratio,
-                         {{"noise between the harmonics",
-                           ratio * std::hypot(lifted->u_centroid / lifted->centroid,
-                                              before->u_centroid / before->centroid)}}));
+    judge_brightness(out, request, heard);
     out.add("next note",
             difference(after->level_db, after->u_level_db, before->level_db, before->u_level_db));
     judge_decay(out, request, heard);

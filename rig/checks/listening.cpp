@@ -62,6 +62,10 @@ cents bench_pitch_uncertainty(const check_request& request) {
     return cents{0.0};
 }
 
+analysis::contribution strike_repeatability() {
+    return {"repeatability of a strike", 0.003};
+}
+
 cents clock_pitch_uncertainty(const check_request& request) {
     return cents{1200.0 / std::log(2.0) * request.desk.u_clock_ppm * 1e-6};
 }

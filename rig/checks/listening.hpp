@@ -35,6 +35,12 @@ namespace cvrig {
 /// Standard uncertainty of a pitch interval from the bench's pitch voltage, in cents.
 [[nodiscard]] cents bench_pitch_uncertainty(const check_request& request);
 
+/// Standard uncertainty of the difference of two notes beyond what their estimators say: a module's
+/// blocks and its converter's steps fall otherwise at every strike. By trials of the demo module in
+/// tests/live/same_numbers_test.cpp (type B, GUM 4.3); far below any tolerance, and there so that
+/// two readings of one module agree.
+[[nodiscard]] analysis::contribution strike_repeatability();
+
 /// Standard uncertainty of a pitch from the sample clock, in cents.
 [[nodiscard]] cents clock_pitch_uncertainty(const check_request& request);
 

@@ -100,7 +100,8 @@ void judge_up_and_down(findings& out, const std::vector<measured_note>& notes) {
     std::vector<reading> hysteresis;
     for (std::size_t i = 0; i < gap_s.size(); ++i)
         hysteresis.push_back(make_reading(std::abs(difference[i] - fit->slope * gap_s[i]),
-                                          dimension::cents, {{"pitch estimator", u[i]}},
+                                          dimension::cents,
+                                          {{"pitch estimator", u[i]}, strike_repeatability()},
                                           show(ups[i]->at.value(), dimension::volts)));
     out.add_worst("hysteresis", hysteresis);
 }

@@ -3,6 +3,7 @@
 #include <catch2/catch.hpp>
 #include <cmath>
 #include <numbers>
+#include <numeric>
 #include <vector>
 
 using namespace cvrig;
@@ -19,6 +20,27 @@ std::vector<double> sound_of(const std::vector<double>& peaks, std::size_t sampl
             out[i] += peaks[k - 1] *
                       std::sin(2.0 * std::numbers::pi * static_cast<double>(k * i) / 240.0);
     return out;
+}
+
+// A saw whose harmonic k falls as exp(-3 k t) from a chance phase of its oscillator on, as beneath a
+// filter that closes; 40 ms at 130.8 Hz and 48 kHz.
+std::vector<double> closing_saw(double phase_periods) {
+    std::vector<double> out(1920);
+    for (std::size_t i = 0; i < out.size(); ++i) {
+        const double t = static_cast<double>(i) / 48000.0;
+        for (int k = 1; k <= 30; ++k)
+            out[i] += std::exp(-3.0 * k * t) / k *
+                      std::sin(2.0 * std::numbers::pi * k * (130.8 * t + phase_periods));
+    }
+    return out;
+}
+
+double scatter_of(const std::vector<double>& values) {
+    double sum = 0.0, squares = 0.0;
+    for (const double v : values) sum += v;
+    const double mean = sum / static_cast<double>(values.size());
+    for (const double v : values) squares += (v - mean) * (v - mean);
+    return std::sqrt(squares / static_cast<double>(values.size() - 1));
 }
 
 }  // namespace
@@ -42,6 +64,41 @@ TEST_CASE("a sine has centroid one, whatever its gain", "[analysis][centroid]") 
         REQUIRE(c);
         CHECK_THAT(c->harmonic, WithinAbs(1.0, 1e-9));
     }
+}
+
+TEST_CASE("a changing centroid hangs little on the phase of the strike, and says how much",
+          "[analysis][centroid]") {
+    std::vector<double> one_window, averaged, u;
+    constexpr int phases = 97;
+    for (int i = 0; i < phases; ++i) {
+        const auto sound = closing_saw(static_cast<double>(i) / phases);
+        const auto one = measure_centroid(sound, sample_rate{48000.0}, hertz{130.8});
+        const auto mean = measure_changing_centroid(sound, sample_rate{48000.0}, hertz{130.8});
+        REQUIRE(one);
+        REQUIRE(mean);
+        one_window.push_back(one->harmonic);
+        averaged.push_back(mean->harmonic);
+        u.push_back(std::hypot(mean->u_noise, mean->u_phase));
+    }
+    CAPTURE(scatter_of(one_window), scatter_of(averaged));
+    CHECK(scatter_of(averaged) < 0.5 * scatter_of(one_window));
+    const double mean = std::accumulate(averaged.begin(), averaged.end(), 0.0) / phases;
+    int covered = 0;
+    for (std::size_t i = 0; i < averaged.size(); ++i)
+        covered += std::abs(averaged[i] - mean) <= 2.0 * u[i] ? 1 : 0;
+    CHECK(covered >= 92);  // 95 % of 97
+}
+
+TEST_CASE("a changing centroid of a steady tone is the centroid, without doubt",
+          "[analysis][centroid]") {
+    const auto sound = sound_of({1.0, 0.5}, 2400);
+    const auto c = measure_changing_centroid(sound, sample_rate{48000.0}, hertz{200.0});
+    REQUIRE(c);
+    CHECK_THAT(c->harmonic, WithinAbs(4.0 / 3.0, 1e-9));  // (1 + 2 / 2) / 1.5; rounding only
+    CHECK_THAT(c->u_phase, WithinAbs(0.0, 1e-9));
+    // Three periods and the one that is averaged over.
+    CHECK(measure_changing_centroid(sound_of({1.0}, 900), sample_rate{48000.0}, hertz{200.0})
+              .error() == refusal::too_short);
 }
 
 TEST_CASE("the course of a steady sound's centroid is level", "[analysis][centroid]") {

@@ -68,6 +68,6 @@ TEST_CASE("the live bench reads what the program reads, within the uncertainties
     }
     WARN("worst E_n " << worst << " at " << worst_key << "; " << beyond << " of " << found.size()
                       << " beyond 1");
-    CHECK(worst < 4.0);
+    CHECK(worst < 2.0);
     CHECK(static_cast<double>(beyond) <= 0.05 * static_cast<double>(found.size()));
 }
