@@ -136,21 +136,32 @@ line_console::shared_port line_console::await_port(const std::stop_token& stop) 
     return there;
 }
 
-/// Sends one line; says why if that was not possible.
-std::string line_console::send(const std::string& line) {
+/// The reading thread finds out by itself that a port is gone; until then another try would only be
+/// wasted on it.
+void line_console::await_loss_of(const shared_port& gone, const std::stop_token& stop) const {
+    constexpr milliseconds step{5};
+    const auto end = clock::now() + in_ms(rules_.time_limit);
+    while (current_port() == gone && clock::now() < end && !stop.stop_requested()) rest(step, stop);
+}
+
+line_console::sending line_console::send(const std::string& line) {
     const auto to = await_port(stop_);
-    if (stop_.stop_requested()) return "The run was stopped.";
+    if (stop_.stop_requested()) return {"The run was stopped."};
     if (!to)
-        return fmt::format("The console ({}) is gone and did not come back within {:g} s.",
-                           description(), how_.return_time.value());
+        return {fmt::format("The console ({}) is gone and did not come back within {:g} s.",
+                            description(), how_.return_time.value()),
+                true};
     // What stands half-written at the other side must not become a part of this line.
     const auto bytes = (broken_line_ ? how_.line_end : std::string{}) + line + how_.line_end;
     const auto sent = to->write(bytes, in_ms(rules_.time_limit));
     broken_line_ = sent.count > 0 && sent.count < bytes.size();
     if (sent.count == bytes.size()) return {};
-    if (sent.gone) return fmt::format("The console ({}) went away.", description());
-    return fmt::format("The module did not read {} within {:g} s.", cvrig::quoted(line),
-                       rules_.time_limit.value());
+    if (sent.gone) {
+        await_loss_of(to, stop_);
+        return {fmt::format("The console ({}) went away.", description())};
+    }
+    return {fmt::format("The module did not read {} within {:g} s.", cvrig::quoted(line),
+                        rules_.time_limit.value())};
 }
 
 std::string line_console::why_not(const dialogue_line& line,
@@ -188,7 +199,8 @@ console_reply line_console::ask(const dialogue_line& line) {
     console_reply reply;
     for (int attempt = 0; attempt <= rules_.retries && !stop_.stop_requested(); ++attempt) {
         talk_.begin_question(line.send, wanted);
-        reply.problem = send(line.send);
+        const auto sent = send(line.send);
+        reply.problem = sent.problem;
         bool wrong_answer = false;
         if (reply.problem.empty() && !wanted) {
             reply.ok = true;
@@ -204,7 +216,8 @@ console_reply line_console::ask(const dialogue_line& line) {
         if (reply.ok) return reply;
         talk_.note(reply.problem);
         // Another answer is an answer. Asked again, a queue of errors would give its next one.
-        if (wrong_answer) return reply;
+        // And for a port that stays away, once is long enough.
+        if (wrong_answer || sent.waited_in_vain) return reply;
     }
     if (reply.problem.empty()) reply.problem = "The run was stopped.";
     return reply;

@@ -45,7 +45,12 @@ private:
     void look_for_port(const std::stop_token& over);
     [[nodiscard]] shared_port current_port() const;
     [[nodiscard]] shared_port await_port(const std::stop_token& stop) const;
-    [[nodiscard]] std::string send(const std::string& line);
+    void await_loss_of(const shared_port& gone, const std::stop_token& stop) const;
+    struct sending {
+        std::string problem;         ///< one sentence if it did not work
+        bool waited_in_vain{false};  ///< the port was gone, and stayed away for the return time
+    };
+    [[nodiscard]] sending send(const std::string& line);
     [[nodiscard]] std::string why_not(const dialogue_line& line,
                                       const conversation::outcome& what) const;
 
