@@ -7,8 +7,8 @@ using namespace cvrig::test_support;
 namespace {
 
 const std::vector<std::string> a_short_run{"--check", "level", "--set", "mode=tied"};
-// Takes of some 20 s of the module's time in all.
-const std::vector<std::string> a_longer_run{"--check", "tracking", "--set", "mode=tied"};
+// From some 5 to some 10 s of the module's time.
+const std::vector<std::string> a_longer_run{"--check", "retrigger", "--set", "mode=tied"};
 
 }  // namespace
 
@@ -43,7 +43,7 @@ TEST_CASE("a console that falls silent leaves the run unsure") {
 }
 
 TEST_CASE("a module that starts again in mid-run fails it, and the console is the witness") {
-    judging_bench bench{true, {"reset-after=12"}};
+    judging_bench bench{true, {"reset-after=8"}};
     const auto run = bench.judge(a_longer_run);
     INFO(run.said << run.log);
     CHECK(run.status == 1);
@@ -51,13 +51,13 @@ TEST_CASE("a module that starts again in mid-run fails it, and the console is th
 }
 
 TEST_CASE("a console that goes and comes back is found again, and leaves the restart open") {
-    judging_bench bench{false, {"gone-after=9", "gone-seconds=1"}};
+    judging_bench bench{false, {"gone-after=8", "gone-seconds=1"}};
     const auto run = bench.judge(a_longer_run);
     INFO(run.said << run.log);
     CHECK(run.status == 3);
     CHECK(run.tells("The console came back"));
     // The take was in doubt and has been played again.
-    CHECK(count_of(run, "tracking", "pass") > 0);
-    CHECK(count_of(run, "tracking", "unsure") == 0);
+    CHECK(count_of(run, "retrigger", "pass") > 0);
+    CHECK(count_of(run, "retrigger", "unsure") == 0);
     CHECK(count_of(run, "console", "unsure") == 1);
 }

@@ -79,22 +79,35 @@ judged_run judging_bench::run_cvrig(std::vector<std::string> argv, const fs::pat
     return out;
 }
 
+fs::path judging_bench::reports_of_last() const {
+    return bench_->folder() / fmt::format("report-{}", runs_);
+}
+
+fs::path judging_bench::next_reports() {
+    ++runs_;
+    return reports_of_last();
+}
+
+bool judging_bench::log_says(const std::string& words) const {
+    return text_of(reports_of_last() / "run.log").find(words) != std::string::npos;
+}
+
 judged_run judging_bench::judge(const std::vector<std::string>& more) {
     return start(more).get();
 }
 
 std::future<judged_run> judging_bench::start(const std::vector<std::string>& more) {
     auto argv = joined({"--bench", bench_file_, "--with", "console=" + bench_->console()}, more);
-    const auto reports = bench_->folder() / fmt::format("report-{}", ++runs_);
-    return std::async(std::launch::async,
-                      [this, argv = std::move(argv), reports] { return run_cvrig(argv, reports); });
+    return std::async(std::launch::async, [this, argv = std::move(argv), reports = next_reports()] {
+        return run_cvrig(argv, reports);
+    });
 }
 
 judged_run judging_bench::judge_program(const std::vector<std::string>& more) {
     const auto argv = joined(
         {"--bench", demo + "/desk.bench.yaml", "--with", "state=" + bench_->flash().string()},
         more);
-    return run_cvrig(argv, bench_->folder() / fmt::format("report-{}", ++runs_));
+    return run_cvrig(argv, next_reports());
 }
 
 }  // namespace cvrig::test_support

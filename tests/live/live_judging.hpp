@@ -40,10 +40,15 @@ public:
     /// The same expectations with the module's sound code as a program.
     [[nodiscard]] judged_run judge_program(const std::vector<std::string>& more);
 
+    /// Whether the log of the run that was started last has these words.
+    [[nodiscard]] bool log_says(const std::string& words) const;
+
     /// On a bench file of the test's own.
     void use_bench_file(const std::string& text);
 
 private:
+    [[nodiscard]] std::filesystem::path reports_of_last() const;
+    [[nodiscard]] std::filesystem::path next_reports();
     [[nodiscard]] judged_run run_cvrig(std::vector<std::string> argv,
                                        const std::filesystem::path& reports) const;
 

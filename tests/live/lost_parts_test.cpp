@@ -13,9 +13,11 @@ namespace {
 // One take of some 5 s after some 7 s of proofs.
 const std::vector<std::string> a_longer_run{"--check", "retrigger", "--set", "mode=tied"};
 
-// The proofs take some 7 s of real time, the take 5 s more.
-void wait_for_take() {
-    std::this_thread::sleep_for(9s);
+// Until the take has been playing for a second.
+void wait_for_take(const judging_bench& bench) {
+    const bool begun = becomes_true([&] { return bench.log_says("playing take 1 of"); });
+    REQUIRE(begun);
+    std::this_thread::sleep_for(1s);
 }
 
 // A bench whose module need not be waited for long.
@@ -34,7 +36,7 @@ TEST_CASE("a server that is killed in a take leaves the run unsure") {
     judging_bench bench{false};
     be_impatient(bench);
     auto running = bench.start(a_longer_run);
-    wait_for_take();
+    wait_for_take(bench);
     bench.parts().jackd().send(SIGKILL);
     const auto run = running.get();
     INFO(run.said);
@@ -45,7 +47,7 @@ TEST_CASE("a module that is killed in a take leaves the run unsure") {
     judging_bench bench{false};
     be_impatient(bench);
     auto running = bench.start(a_longer_run);
-    wait_for_take();
+    wait_for_take(bench);
     bench.parts().module().send(SIGKILL);
     const auto run = running.get();
     INFO(run.said);

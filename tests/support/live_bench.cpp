@@ -81,23 +81,17 @@ std::filesystem::path live_bench::next_log(const std::string& part) {
     return folder() / (part + "-" + std::to_string(logs_++));
 }
 
-/// Synchronous (-S): on a busy machine the server waits for its clients, and nothing is lost.
 std::vector<std::string> live_bench::server_command(const std::string& name) const {
-    return {settings_.server_program,
-            "--no-realtime",
-            "-S",
-            "-n",
-            name,
-            "-d",
-            "dummy",
-            "-r",
-            std::to_string(settings_.rate_hertz),
-            "-p",
-            std::to_string(settings_.block_frames),
-            "-C",
-            "2",
-            "-P",
-            "2"};
+    std::vector<std::string> words{settings_.server_program, "--no-realtime"};
+    if (settings_.waits_for_clients) words.emplace_back("-S");
+    const std::vector<std::string> rest{"-n", name,
+                                        "-d", "dummy",
+                                        "-r", std::to_string(settings_.rate_hertz),
+                                        "-p", std::to_string(settings_.block_frames),
+                                        "-C", "2",
+                                        "-P", "2"};
+    words.insert(words.end(), rest.begin(), rest.end());
+    return words;
 }
 
 /// Only a client can tell that the server is there, so the interface tries until it is.

@@ -23,6 +23,9 @@ struct live_bench_settings {
     std::vector<std::string> desk_arguments;    ///< more, such as "fault=hum:0.1"
     std::vector<std::string> module_arguments;  ///< such as "unit=7", "image=FILE"
     bool with_module{true};
+    /// The server waits for its clients (-S): on a busy machine nothing is lost, but it stands still
+    /// for 5 s when a client has died.
+    bool waits_for_clients{true};
     bool console_over_tcp{false};
 };
 

@@ -48,7 +48,9 @@ TEST_CASE("the live bench starts the module again with other arguments") {
 }
 
 TEST_CASE("any part of the live bench can be killed, and the others tell") {
-    live_bench bench;
+    live_bench_settings settings;
+    settings.waits_for_clients = false;
+    live_bench bench{settings};
     SECTION("the module") {
         bench.module().send(SIGKILL);
         CHECK(becomes_true([&] { return !bench.module().runs(); }));
