@@ -86,8 +86,8 @@ std::string port_of(const console_settings& c) {
     switch (c.how) {
         case console_settings::way::serial_path:
         case console_settings::way::terminal:
-            // What a placeholder stands for is known only when a run says it.
-            return c.path.find('{') == std::string::npos ? c.path : "a terminal";
+            // What a placeholder stands for is known only when somebody says it.
+            return c.path.starts_with('{') ? fmt::format("terminal {}", c.path) : c.path;
         case console_settings::way::usb:
             return fmt::format("USB {:04x}:{:04x}", c.vendor_id, c.product_id);
         case console_settings::way::tcp:

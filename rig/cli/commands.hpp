@@ -47,7 +47,8 @@ struct play_arguments {
 struct wiring_arguments {
     std::string expectations;
     std::string bench;
-    std::string html;  ///< file for the picture; empty: none
+    std::string html;                         ///< file for the picture; empty: none
+    std::map<std::string, std::string> with;  ///< replacements in the console's address
 };
 
 /// What `cvrig patch` was asked.

@@ -115,6 +115,8 @@ void add_cables(CLI::App& app, command_line& line) {
         ->required();
     wiring->add_option("-b,--bench", line.wiring.bench, "Bench file (YAML)")->required();
     wiring->add_option("--html", line.wiring.html, "Draw the cables into this file, too");
+    wiring->add_option("--with", line.with, "name=value: stands for {name} in the bench file")
+        ->take_all();
     auto* patch = app.add_subcommand(
         "patch", "Play each output and listen whether its cable leads where it should");
     patch->add_option("expectations", line.patch.expectations, "Expectation file (YAML)")
@@ -140,7 +142,10 @@ exit_status dispatch(const CLI::App& app, command_line& line) {
     if (app.got_subcommand("devices")) return devices_command(line.devices_bench);
     if (app.got_subcommand("selftest")) return selftest_command(line.proven_bench);
     if (app.got_subcommand("trim")) return trim_command(line.trimmed_bench, line.meter);
-    if (app.got_subcommand("wiring")) return wiring_command(line.wiring);
+    if (app.got_subcommand("wiring")) {
+        line.wiring.with = pairs(line.with, "--with");
+        return wiring_command(line.wiring);
+    }
     if (app.got_subcommand("patch")) {
         line.patch.with = pairs(line.with, "--with");
         return patch_command(line.patch);

@@ -169,7 +169,7 @@ exit_status run_command(const run_arguments& a) {
     auto result = describe(a, m, b, session->description());
     const auto begin = std::chrono::steady_clock::now();
     result.bench = session->prove(plan);
-    if (b.audio) result.bench.wiring_picture = wiring_svg(wiring_of(b, m));
+    if (b.audio) result.bench.wiring_picture = wiring_svg(wiring_of(named_as_in(a, b), m));
     log_bench(*log, result.bench);
     auto outcome = play(a, plan, *session, m, b, *log, stop.token());
     doubt_failures(outcome.checks, plan, session->unproven_jacks());

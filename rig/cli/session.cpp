@@ -3,6 +3,7 @@
 #include <filesystem>
 #include <utility>
 
+#include "rig/console/fill_in.hpp"
 #include "rig/console/operator_prompt.hpp"
 #include "rig/link/program_link.hpp"
 #include "rig/platform/files.hpp"
@@ -72,6 +73,12 @@ live_bench_options options_of(const run_arguments& a, const bench& b, const modu
 }
 
 }  // namespace
+
+bench named_as_in(const run_arguments& a, bench b) {
+    const std::vector<fs::path> folders{a.program_folders.begin(), a.program_folders.end()};
+    if (b.console) b.console = filled_in(*b.console, replacements(a), folders);
+    return b;
+}
 
 std::unique_ptr<bench_session> open_session(const run_arguments& a, const bench& b,
                                             const module_expectations& m, const interrupts& stop) {

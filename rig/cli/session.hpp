@@ -17,4 +17,7 @@ namespace cvrig {
                                                           const module_expectations& m,
                                                           const interrupts& stop);
 
+/// The bench with its console's address as the arguments fill it in.
+[[nodiscard]] bench named_as_in(const run_arguments& a, bench b);
+
 }  // namespace cvrig

@@ -4,6 +4,7 @@
 #include "rig/bench/wiring.hpp"
 #include "rig/checks/check.hpp"
 #include "rig/cli/commands.hpp"
+#include "rig/console/fill_in.hpp"
 #include "rig/platform/files.hpp"
 #include "rig/platform/terminal.hpp"
 #include "rig/report/wiring_svg.hpp"
@@ -13,7 +14,8 @@ namespace cvrig {
 
 exit_status wiring_command(const wiring_arguments& a) {
     const auto m = read_expectations(a.expectations, all_specs());
-    const auto b = read_bench(a.bench);
+    auto b = read_bench(a.bench);
+    if (b.console && !a.with.empty()) b.console = filled_in(*b.console, a.with);
     const auto card = wiring_of(b, m);
     std::cout << wiring_text(card, output_style());
     if (!a.html.empty()) {

@@ -155,6 +155,16 @@ TEST_CASE("wiring: foreign names are only ever text", "[wiring]") {
     CHECK(page.load_string(wiring_svg(wiring_of(b, m)).c_str()));
 }
 
+TEST_CASE("wiring: a console whose address is still to be filled in is called by its placeholder",
+          "[wiring]") {
+    auto b = a_bench();
+    b.console->how = console_settings::way::terminal;
+    b.console->path = "{console}";
+    const auto text =
+        wiring_text(wiring_of(b, a_module()), {.colour = false, .width = 80, .utf8 = false});
+    CHECK_THAT(text, Catch::Contains("terminal {console}"));
+}
+
 TEST_CASE("wiring: the table is aligned and fits an ASCII terminal", "[wiring]") {
     const auto text = wiring_text(wiring_of(a_bench(), a_module()),
                                   {.colour = false, .width = 80, .utf8 = false});
