@@ -43,6 +43,9 @@ struct loop_back {
     channel_trim input_trim;
     volts level{1.0};  ///< amplitude of what is sent through it
     std::string output_socket, input_socket;
+    /// Both trims come from one trimming, where the one was measured by the other: the meter's error
+    /// is in both and cancels from what comes back over what was sent.
+    bool trimmed_as_one{false};
     place where;
 };
 

@@ -10,7 +10,24 @@
 // What the way through the loop-back cable does to levels and spectra, and what gets in from beside.
 namespace cvrig {
 
+namespace {
+
 namespace limits = self_test_limits;
+
+// Of trims that share a meter, what the second has beyond the first (GUM 5.2.2, full correlation of
+// the common part).
+std::vector<analysis::contribution> budget_of(const loop_back& l, double u_noise, double u_output,
+                                              double u_input) {
+    if (!l.trimmed_as_one)
+        return {{"noise of the levels", u_noise},
+                {"trim of the output", u_output},
+                {"trim of the input", u_input}};
+    return {{"noise of the levels", u_noise},
+            {"trims, without the meter that they share",
+             std::sqrt(std::abs(u_output * u_output - u_input * u_input))}};
+}
+
+}  // namespace
 
 void examiner::look_at_levels() {
     const auto& l = *bench_.loop;
@@ -34,19 +51,18 @@ void examiner::look_at_levels() {
     // A bent line has no one slope.
     if (!out_.findings.back().ok && !stair->cut_off) return;
     const double magnitude = std::abs(stair->gain.value);
+    const auto relative_u_percent = [](const channel_trim& t) {
+        return 100 * t.u_volts_per_full_scale / std::abs(t.volts_per_full_scale);
+    };
     add("gain",
         make_reading(100 * magnitude, dimension::percent,
-                     {{"noise of the levels", 100 * stair->gain.u},
-                      {"trim of the output", 100 * l.output_trim.u_volts_per_full_scale /
-                                                 std::abs(l.output_trim.volts_per_full_scale)},
-                      {"trim of the input", 100 * l.input_trim.u_volts_per_full_scale /
-                                                std::abs(l.input_trim.volts_per_full_scale)}}),
+                     budget_of(l, 100 * stair->gain.u, relative_u_percent(l.output_trim),
+                               relative_u_percent(l.input_trim))),
         within(100.0, limits::gain_percent, dimension::percent), gain_sentence(l, magnitude));
     add("offset",
         make_reading(stair->offset_volts.value, dimension::volts,
-                     {{"noise of the levels", stair->offset_volts.u},
-                      {"trim of the output", l.output_trim.u_offset.value()},
-                      {"trim of the input", l.input_trim.u_offset.value()}}),
+                     budget_of(l, stair->offset_volts.u, l.output_trim.u_offset.value(),
+                               l.input_trim.u_offset.value())),
         within(0.0, limits::offset.value(), dimension::volts),
         fmt::format("0 V from {} reads {} at {}: the interface has an offset that the trim does "
                     "not know; run `cvrig trim` again after it has warmed up.",

@@ -8,6 +8,7 @@
 
 #include "rig/bench/self_test_findings.hpp"
 #include "rig/bench/trim.hpp"
+#include "rig/bench/trim_talk.hpp"
 #include "rig/expectations/user_error.hpp"
 
 namespace cvrig {
@@ -16,10 +17,8 @@ namespace {
 
 constexpr seconds level_time{0.5};
 constexpr std::size_t fewest_points = 3;
-
-std::string in_volts(volts v, int digits = 4) {
-    return show(v.value(), dimension::volts, digits);
-}
+/// 2 mV of doubt at one level are 2.4 cents at a pitch jack; a straight cable is far quieter.
+constexpr volts most_noise{0.002};
 
 struct heard_level {
     volts mean{0.0};
@@ -47,7 +46,7 @@ class trimming {
 public:
     trimming(audio_interface& to, const bench& b, const trim_request& request, std::istream& in,
              std::ostream& out)
-        : interface_{to}, bench_{b}, request_{request}, in_{in}, out_{out} {}
+        : interface_{to}, bench_{b}, request_{request}, talk_{in, out, request.stop} {}
     ~trimming() { interface_.hold(at_zero()); }
     trimming(const trimming&) = delete;
     trimming& operator=(const trimming&) = delete;
@@ -55,110 +54,36 @@ public:
     trim_constants run();
 
 private:
-    enum class told { value, repeat, skip };
-    struct answer_line {
-        told what{told::value};
-        std::string text;
-    };
+    using told = trim_talk::told;
 
-    void say(const std::string& text) { out_ << text << '\n' << std::flush; }
-    [[nodiscard]] answer_line ask(const std::string& question);
-    void cautions();
-    void ask_for_module();
     void trim_output(std::size_t index);
     [[nodiscard]] std::optional<std::vector<trim_point>> meter_points(std::size_t index);
-    [[nodiscard]] answer_line ask_meter(const bench_output& o, volts wanted, volts& read);
     void trim_input(std::size_t index);
     void trim_loop();
+    [[nodiscard]] std::optional<channel_trim> trim_loop_input();
+    [[nodiscard]] std::size_t level_samples() const {
+        return static_cast<std::size_t>(
+            std::lround(level_time.value() * interface_.rate().value()));
+    }
     [[nodiscard]] std::optional<std::size_t> source() const;
     [[nodiscard]] std::vector<trim_point> heard_points(
         std::size_t from_output, const channel_trim& listener,
         const std::function<std::span<const float>(const volts_in&)>& pick, volts& noise);
-    void report(const std::string& where, const trim_fit& fit, const channel_trim& before);
+    [[nodiscard]] bool is_wanted_again(const trim_fit& fit, volts noise);
     [[nodiscard]] std::vector<volts> at_zero() const;
     [[nodiscard]] const channel_trim* trim_of_output(std::size_t channel) const;
 
     audio_interface& interface_;
     const bench& bench_;
     const trim_request& request_;
-    std::istream& in_;
-    std::ostream& out_;
+    trim_talk talk_;
     trim_constants found_;
-    bool module_plugged_in_{false};
 };
 
 std::vector<volts> trimming::at_zero() const {
     std::vector<volts> out;
     for (const auto& o : bench_.outputs) out.push_back(std::clamp(volts{0.0}, o.lowest, o.highest));
     return out;
-}
-
-trimming::answer_line trimming::ask(const std::string& question) {
-    out_ << question << ' ' << std::flush;
-    std::string text;
-    if (request_.stop.stop_requested() || !std::getline(in_, text) ||
-        request_.stop.stop_requested())
-        throw user_error{"The trimming was stopped; nothing was written."};
-    const auto first = text.find_first_not_of(" \t\r");
-    text = first == std::string::npos ? "" : text.substr(first);
-    text.erase(text.find_last_not_of(" \t\r") + 1);
-    if (text == "a" || text == "A")
-        throw user_error{"The trimming was aborted; nothing was written."};
-    if (text == "r" || text == "R") return {told::repeat, text};
-    if (text == "s" || text == "S") return {told::skip, text};
-    return {told::value, text};
-}
-
-void trimming::cautions() {
-    say("Before you begin:");
-    say("  - Take loudspeakers, headphones and amplifiers off the outputs: a steady voltage burns");
-    say("    their coils and cannot be heard.");
-    say("  - Switch the case off before you plug a power ribbon, and mind its polarity.");
-    say("  - Set the meter to DC volts. Touch tip and sleeve of the plug, and short nothing.");
-    say("At every question: r goes back one reading, s skips the channel, a ends all.\n");
-}
-
-void trimming::ask_for_module() {
-    for (;;) {
-        const auto a = ask("Is the module plugged in, as it will be when it is tested? (y/n)");
-        if (a.text != "y" && a.text != "n") continue;
-        module_plugged_in_ = a.text == "y";
-        break;
-    }
-    if (module_plugged_in_) return;
-    say(fmt::format(
-        "Then its load is missing: an output of 1 kilohm into a jack of 100 kilohm loses {:.1f} "
-        "cents an octave that this trim will not know of. Plug it in if you can.",
-        loading_error(1e3, 100e3).value()));
-}
-
-// A reading that is five times too large or small is more often a slip than a bench.
-bool is_far(volts read, volts wanted) {
-    const double ratio = std::abs(read.value()) / std::max(std::abs(wanted.value()), 1e-9);
-    return std::abs(wanted.value()) >= 0.5 ? ratio > 5.0 || ratio < 0.2
-                                           : std::abs(read.value()) > 2.5;
-}
-
-trimming::answer_line trimming::ask_meter(const bench_output& o, volts wanted, volts& read) {
-    std::optional<volts> doubted;
-    for (;;) {
-        const auto a = ask(fmt::format("{} at {} (jack {}): what does the meter say?",
-                                       in_volts(wanted), socket_of(o), o.jack));
-        if (a.what != told::value) return a;
-        const auto v = parse_meter_reading(a.text);
-        if (!v) {
-            say(fmt::format("'{}' is no voltage; type it as in 3.012, 3,012 V or 12 mV.", a.text));
-            continue;
-        }
-        if (is_far(*v, wanted) && doubted != v) {
-            say(fmt::format("{} is far from {}; look again, and type it again if it is so.",
-                            in_volts(*v), in_volts(wanted)));
-            doubted = v;
-            continue;
-        }
-        read = *v;
-        return a;
-    }
 }
 
 std::optional<std::vector<trim_point>> trimming::meter_points(std::size_t index) {
@@ -171,7 +96,7 @@ std::optional<std::vector<trim_point>> trimming::meter_points(std::size_t index)
         held[index] = wanted;
         interface_.hold(held);
         volts read{0.0};
-        const auto a = ask_meter(o, wanted, read);
+        const auto a = talk_.ask_meter(o, wanted, read);
         if (a.what == told::skip) return std::nullopt;
         if (a.what == told::repeat) {
             if (!points.empty()) points.pop_back();
@@ -182,40 +107,25 @@ std::optional<std::vector<trim_point>> trimming::meter_points(std::size_t index)
     return points;
 }
 
-void trimming::report(const std::string& where, const trim_fit& fit, const channel_trim& before) {
-    const auto& t = fit.trim;
-    say(fmt::format("  {}: full scale {}, offset {}, largest departure {}", where,
-                    show(t.volts_per_full_scale, t.u_volts_per_full_scale, dimension::volts),
-                    show(t.offset.value(), t.u_offset.value(), dimension::volts),
-                    in_volts(fit.largest_departure, 2)));
-    if (!fit.explained)
-        say(
-            fmt::format("  At {} it lies {} off the line, more than the meter or the noise "
-                        "explains: a slip in typing, a meter that changed its range, a limiter or "
-                        "a loose plug. Repeat this channel.",
-                        in_volts(fit.at), in_volts(fit.largest_departure, 2)));
-    if (t.volts_per_full_scale * before.volts_per_full_scale < 0.0)
-        say(fmt::format("  {} turns the polarity; the trim allows for it.", where));
-}
-
 void trimming::trim_output(std::size_t index) {
     const auto& o = bench_.outputs[index];
     const auto where = fmt::format("{} (jack {})", socket_of(o), o.jack);
     for (;;) {
         const auto points = meter_points(index);
         interface_.hold(at_zero());
-        if (!points) return say(fmt::format("  {} keeps its constants.", where));
+        if (!points) return talk_.say(fmt::format("  {} keeps its constants.", where));
         const auto fit = fit_output_trim(*points, request_.meter);
         if (!fit || points->size() < fewest_points)
-            return say(
+            return talk_.say(
                 fmt::format("  {} keeps its constants: {}.", where,
                             fit ? "there are too few readings" : analysis::explain(fit.error())));
         if (std::abs(fit->trim.volts_per_full_scale) < 0.1) {
-            say(fmt::format("  {} hardly moves the meter; is it on that jack? Once more.", where));
+            talk_.say(
+                fmt::format("  {} hardly moves the meter; is it on that jack? Once more.", where));
             continue;
         }
-        report(where, *fit, o.trim);
-        if (!fit->explained && ask("Keep it (k) or measure it again (enter)?").text != "k")
+        talk_.report(where, *fit, o.trim);
+        if (!fit->explained && talk_.ask("Keep it (k) or measure it again (enter)?").text != "k")
             continue;
         found_.outputs.push_back({o.channel, o.jack, fit->trim});
         return;
@@ -245,8 +155,7 @@ std::vector<trim_point> trimming::heard_points(
     const std::function<std::span<const float>(const volts_in&)>& pick, volts& noise) {
     const auto& o = bench_.outputs[from_output];
     const auto levels = trim_levels(o.lowest, o.highest);
-    const auto samples =
-        static_cast<std::size_t>(std::lround(level_time.value() * interface_.rate().value()));
+    const auto samples = level_samples();
     volts_out sent;
     sent.outputs.resize(bench_.outputs.size());
     for (const volts v : levels)
@@ -263,81 +172,110 @@ std::vector<trim_point> trimming::heard_points(
     return points;
 }
 
+// A cable that is not straight, or not alone, would make constants that spoil everything after.
+bool trimming::is_wanted_again(const trim_fit& fit, volts noise) {
+    if (noise > most_noise)
+        talk_.say(
+            fmt::format("  Something else sounds there: a held level moves by {}. Take every other "
+                        "cable out of "
+                        "that input, and silence the module.",
+                        show(10.0 * noise.value(), dimension::volts, 2)));
+    if (fit.explained && noise <= most_noise) return false;
+    return talk_.ask("Keep it (k) or measure it again (enter)?").text != "k";
+}
+
 void trimming::trim_input(std::size_t index) {
     const auto& i = bench_.inputs[index];
     const auto& o = bench_.outputs[*source()];
     const auto where = fmt::format("{} (jack {})", socket_of(i), i.jack);
-    const auto a = ask(fmt::format("Put a cable from {} straight to {} and press enter (s: skip).",
-                                   socket_of(o), socket_of(i)));
-    if (a.what == told::skip) return;
-    volts noise{0.0};
-    const auto points = heard_points(
-        *source(), i.trim,
-        [&](const volts_in& in) {
-            return index < in.inputs.size() ? std::span<const float>{in.inputs[index]}
-                                            : std::span<const float>{};
-        },
-        noise);
-    const auto fit = fit_input_trim(points, *trim_of_output(o.channel), noise);
-    if (!fit) return say(fmt::format("  {} hears nothing; it keeps its constants.", where));
-    report(where, *fit, i.trim);
-    found_.inputs.push_back({i.channel, i.jack, fit->trim});
+    const auto pick = [&](const volts_in& in) {
+        return index < in.inputs.size() ? std::span<const float>{in.inputs[index]}
+                                        : std::span<const float>{};
+    };
+    for (;;) {
+        const auto a =
+            talk_.ask(fmt::format("Put a cable from {} straight to {} and press enter (s: skip).",
+                                  socket_of(o), socket_of(i)));
+        if (a.what == told::skip) return;
+        volts noise{0.0};
+        const auto points = heard_points(*source(), i.trim, pick, noise);
+        const auto fit = fit_input_trim(points, *trim_of_output(o.channel), noise);
+        if (!fit)
+            return talk_.say(fmt::format("  {} hears nothing; it keeps its constants.", where));
+        talk_.report(where, *fit, i.trim);
+        if (is_wanted_again(*fit, noise)) continue;
+        found_.inputs.push_back({i.channel, i.jack, fit->trim});
+        return;
+    }
 }
 
-void trimming::trim_loop() {
+// The loop-back's input, from an output that is known; empty if it was left out.
+std::optional<channel_trim> trimming::trim_loop_input() {
     const auto& l = *bench_.loop;
     const auto& o = bench_.outputs[*source()];
-    if (ask(fmt::format("Put a cable from {} straight to {}, the loop-back's input, and press "
+    const auto pick = [](const volts_in& in) { return std::span<const float>{in.loop}; };
+    for (;;) {
+        const auto a = talk_.ask(
+            fmt::format("Put a cable from {} straight to {}, the loop-back's input, and press "
                         "enter (s: skip).",
-                        socket_of(o), loop_input_of(l)))
+                        socket_of(o), loop_input_of(l)));
+        if (a.what == told::skip) return std::nullopt;
+        volts noise{0.0};
+        const auto points = heard_points(*source(), l.input_trim, pick, noise);
+        const auto fit = fit_input_trim(points, *trim_of_output(o.channel), noise);
+        if (!fit) {
+            talk_.say(fmt::format("  {} hears nothing; the loop-back keeps its constants.",
+                                  loop_input_of(l)));
+            return std::nullopt;
+        }
+        talk_.report(loop_input_of(l), *fit, l.input_trim);
+        if (!is_wanted_again(*fit, noise)) return fit->trim;
+    }
+}
+
+// The loop-back's output, from its input.
+void trimming::trim_loop() {
+    const auto& l = *bench_.loop;
+    const auto input = trim_loop_input();
+    if (!input) return;
+    if (talk_
+            .ask(fmt::format(
+                "Put the loop-back cable back, from {} to {}, and press enter (s: skip).",
+                loop_output_of(l), loop_input_of(l)))
             .what == told::skip)
         return;
-    volts noise{0.0};
-    const auto points = heard_points(
-        *source(), l.input_trim, [](const volts_in& in) { return std::span<const float>{in.loop}; },
-        noise);
-    const auto input = fit_input_trim(points, *trim_of_output(o.channel), noise);
-    if (!input)
-        return say(fmt::format("  {} hears nothing; the loop-back keeps its constants.",
-                               loop_input_of(l)));
-    report(loop_input_of(l), *input, l.input_trim);
-    if (ask(fmt::format("Put the loop-back cable back, from {} to {}, and press enter (s: skip).",
-                        loop_output_of(l), loop_input_of(l)))
-            .what == told::skip)
-        return;
-    const auto samples =
-        static_cast<std::size_t>(std::lround(level_time.value() * interface_.rate().value()));
     volts_out sent;
     sent.outputs.resize(bench_.outputs.size());
     const std::vector<volts> levels{-1.0 * l.level, -0.5 * l.level, volts{0.0}, 0.5 * l.level,
                                     l.level};
     for (const volts v : levels)
-        sent.loop.insert(sent.loop.end(), samples, static_cast<float>(v.value()));
+        sent.loop.insert(sent.loop.end(), level_samples(), static_cast<float>(v.value()));
     const auto heard = interface_.exchange(sent, seconds{0.2}, request_.stop);
+    volts noise{0.0};
     std::vector<trim_point> back;
     for (std::size_t i = 0; i < levels.size(); ++i) {
-        const auto level = level_at(heard.loop, i, samples);
+        const auto level = level_at(heard.loop, i, level_samples());
         noise = std::max(noise, level.u);
         back.push_back(
-            {l.output_trim.sample(levels[i]), input->trim.at(l.input_trim.sample(level.mean))});
+            {l.output_trim.sample(levels[i]), input->at(l.input_trim.sample(level.mean))});
     }
-    const auto output = fit_heard_output_trim(back, input->trim, noise);
-    if (!output) return say("  The loop-back carries nothing; it keeps its constants.");
-    report(loop_output_of(l), *output, l.output_trim);
-    found_.inputs.push_back({l.input_channel, "loop-back", input->trim});
+    const auto output = fit_heard_output_trim(back, *input, noise);
+    if (!output) return talk_.say("  The loop-back carries nothing; it keeps its constants.");
+    talk_.report(loop_output_of(l), *output, l.output_trim);
+    found_.inputs.push_back({l.input_channel, "loop-back", *input});
     found_.outputs.push_back({l.output_channel, "loop-back", output->trim});
 }
 
 trim_constants trimming::run() {
-    cautions();
-    ask_for_module();
+    talk_.cautions();
+    const bool plugged_in = talk_.ask_for_module();
     found_.bench = bench_.name;
     found_.date = request_.date;
     found_.meter = fmt::format("{}, module {}", request_.meter.text,
-                               module_plugged_in_ ? "plugged in" : "not plugged in");
+                               plugged_in ? "plugged in" : "not plugged in");
     for (std::size_t i = 0; i < bench_.outputs.size(); ++i) trim_output(i);
     if (source()) {
-        say("\nNow the inputs, from what the outputs are known to give.");
+        talk_.say("\nNow the inputs, from what the outputs are known to give.");
         for (std::size_t i = 0; i < bench_.inputs.size(); ++i) trim_input(i);
         if (bench_.loop) trim_loop();
     }

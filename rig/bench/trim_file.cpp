@@ -144,9 +144,11 @@ void apply(const trim_constants& constants, bench& b) {
     for (auto& i : b.inputs)
         if (const auto* t = find(constants.inputs, i.channel)) i.trim = *t;
     if (b.loop) {
-        if (const auto* t = find(constants.outputs, b.loop->output_channel))
-            b.loop->output_trim = *t;
-        if (const auto* t = find(constants.inputs, b.loop->input_channel)) b.loop->input_trim = *t;
+        const auto* output = find(constants.outputs, b.loop->output_channel);
+        const auto* input = find(constants.inputs, b.loop->input_channel);
+        if (output != nullptr) b.loop->output_trim = *output;
+        if (input != nullptr) b.loop->input_trim = *input;
+        b.loop->trimmed_as_one = output != nullptr && input != nullptr;
     }
     wrong.raise();
     b.trimmed = trim_origin{constants.date, constants.meter};

@@ -202,6 +202,7 @@ TEST_CASE("trim file: what was written is read back to the bit and used", "[rig]
     CHECK(b.outputs[1].trim.volts_per_full_scale == wanted.volts_per_full_scale);
     CHECK(b.inputs[0].trim.offset == wanted.offset);
     CHECK(b.loop->output_trim.u_offset == wanted.u_offset);
+    CHECK_FALSE(b.loop->trimmed_as_one);  // its input keeps constants from elsewhere
     CHECK(b.loop->input_trim.volts_per_full_scale == 5.0);
 }
 

@@ -137,3 +137,23 @@ TEST_CASE("a coupling capacitor is read with its time constant", "[bench][selfte
         CHECK(std::abs(f->measured.value / expected - 1.0) < 0.02);
     }
 }
+
+// A hand-held meter of 0.5 % is good for 0.29 % standard uncertainty of both trims (rectangular, GUM
+// 4.3.7), which are one and the same error.
+TEST_CASE("a meter's error that both trims share does not spoil the proof of the gain",
+          "[bench][selftest]") {
+    auto b = desk();
+    b.loop->output_trim.u_volts_per_full_scale = 0.0291;
+    b.loop->input_trim.u_volts_per_full_scale = 0.0289;
+    auto m = good_manners(1);
+    m.gain = 1.0;
+    CHECK_FALSE(examined(b, m).trusted());
+    b.loop->trimmed_as_one = true;
+    const auto p = examined(b, m);
+    CAPTURE(all_faults(p));
+    CHECK(p.trusted());
+    // What the output's trim has beyond the input's: sqrt(0.0291^2 - 0.0289^2) / 10 in per cent.
+    CHECK(find(p, "gain")->measured.standard_uncertainty >= 0.034);
+    m.gain = 0.99;
+    CHECK_FALSE(examined(b, m).trusted());
+}

@@ -34,10 +34,12 @@ struct session {
     std::ostringstream said;
     trim_request request;
 
-    session()
-        : to{desk_with_cables, manners(), [](const auto& outputs, sample_rate) {
-                 return std::vector<std::vector<float>>{outputs[0], outputs[0]};
-             }} {
+    static std::vector<std::vector<float>> cable(const std::vector<std::vector<float>>& outputs,
+                                                 sample_rate) {
+        return {outputs[0], outputs[0]};
+    }
+    explicit session(patched_module between = cable)
+        : to{desk_with_cables, manners(), std::move(between)} {
         request.date = "2026-11-25";
     }
     static interface_manners manners() {
@@ -106,4 +108,20 @@ TEST_CASE("an aborted trim leaves 0 V and no constants", "[bench][trim]") {
     for (const volts v : s.to.held()) CHECK(v == volts{0.0});
     CHECK_THROWS_AS(s.run("y\n0\n"), user_error);  // the end of the input
     CHECK_THROWS_WITH(s.run("y\ns\ns\ns\n"), Contains("No channel was measured"));
+}
+
+TEST_CASE("an input that hears more than the cable is measured again", "[bench][trim]") {
+    session s{[noisy = true](const auto& outputs, sample_rate) mutable {
+        std::vector<std::vector<float>> heard{outputs[0], outputs[0]};
+        for (std::size_t n = 0; noisy && n < heard[0].size(); ++n)
+            heard[0][n] += n % 100 < 50 ? 0.5F : -0.5F;
+        noisy = false;
+        return heard;
+    }};
+    const auto found =
+        s.run("y\n" + readings() + readings() + readings() + "\n" + "\n" + "\n\n\n\n");
+    CHECK_THAT(s.said.str(), Contains("Something else sounds there"));
+    REQUIRE(found.inputs.size() == 3);
+    CHECK_THAT(found.inputs.front().trim.volts_per_full_scale,
+               WithinAbs(10.0, 0.03));  // the inputs' own gain is 1; the meter's 0.5 %
 }
