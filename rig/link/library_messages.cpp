@@ -28,6 +28,11 @@ bool is_of_rtaudio(std::string_view text) {
 
 }  // namespace
 
+// Such as "RtAudio alsa: _NOT_ running realtime scheduling", which comes in pieces.
+bool begins_line_of_rtaudio(std::string_view text) {
+    return text.starts_with("RtAudio ");
+}
+
 /// Passes everything on but the lines of RtAudio and the line end that it puts behind them.
 class quiet_libraries::filter : public std::streambuf {
 public:
@@ -36,7 +41,12 @@ public:
 protected:
     std::streamsize xsputn(const char* text, std::streamsize n) override {
         thread_local bool dropped = false;
+        thread_local bool in_line = false;
         const std::string_view what{text, static_cast<std::size_t>(n)};
+        if (in_line || begins_line_of_rtaudio(what)) {
+            in_line = !what.ends_with('\n');
+            return n;
+        }
         const bool line_end = dropped && what.find_first_not_of('\n') == std::string_view::npos;
         dropped = is_of_rtaudio(what);
         return dropped || line_end ? n : to_->sputn(text, n);

@@ -9,7 +9,7 @@ namespace cvrig {
 /// rig says in its own words what went wrong.
 ///
 /// Libraries print in three ways: libjack and ALSA through functions that can be exchanged, RtAudio
-/// to std::cerr (lines that begin with "RtApi"). Everything else goes through as before.
+/// to std::cerr (lines that begin with "RtApi" or "RtAudio"). Everything else goes through as before.
 class quiet_libraries {
 public:
     /// The one that there is, or a new one. Whoever may still hear of a library, such as the thread

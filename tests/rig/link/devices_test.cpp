@@ -1,7 +1,10 @@
 #include <catch2/catch.hpp>
+#include <iostream>
+#include <sstream>
 
 #include "rig/expectations/user_error.hpp"
 #include "rig/link/audio_devices.hpp"
+#include "rig/link/library_messages.hpp"
 #include "rig/platform/files.hpp"
 #include "rig/stimulus/wave_file.hpp"
 #include "rig/stimulus/wave_stream.hpp"
@@ -95,4 +98,21 @@ TEST_CASE("wave stream: an unfinished file leaves nothing", "[rig][wave]") {
     CHECK_THROWS_WITH(wave_source{folder.path() / "text.wav"}, Contains("it is not a WAV file"));
     const auto nowhere = folder.path() / "no" / "response.wav";
     CHECK_THROWS_WITH((wave_sink{nowhere, sample_rate{48000.0}, 1}), Contains("cannot write"));
+}
+
+TEST_CASE("devices: what a library prints stays off the terminal, and all else goes through",
+          "[link]") {
+    std::ostringstream terminal;
+    auto* const before = std::cerr.rdbuf(terminal.rdbuf());
+    {
+        const auto quiet = quiet_libraries::keep();
+        std::cerr << "one\n";
+        std::cerr << "RtApiAlsa::getDeviceInfo: busy.\n" << std::endl;
+        std::cerr << "RtAudio alsa: "
+                  << "_NOT_ "
+                  << "running realtime scheduling" << std::endl;
+        std::cerr << "two\n";
+    }
+    std::cerr.rdbuf(before);
+    CHECK(terminal.str() == "one\ntwo\n");
 }
