@@ -3,137 +3,16 @@
 #include <algorithm>
 #include <cmath>
 
+#include "analysis/loop_likelihood.hpp"
+
 namespace cvrig::analysis {
 
 namespace {
 
-constexpr std::ptrdiff_t block_samples = 2048;
-constexpr std::ptrdiff_t shortest_block = 256;
 constexpr lag_range usual_lags{-2048, 30000};
 constexpr lag_range all_lags{-60000, 120000};
 constexpr std::ptrdiff_t farthest_jump = 50000;
 constexpr std::size_t most_breaks = 1000;  // beyond which nothing more is worth knowing
-
-// Log-likelihood of "the sequence goes on here" over "there is nothing". It climbs while the record
-// follows the sequence; by the sequential probability ratio test a fall of t below its top happens
-// by chance less often than once in e^t tops.
-class watch {
-public:
-    explicit watch(std::ptrdiff_t from) : top_at_{from} {}
-
-    [[nodiscard]] bool fell(double score, std::ptrdiff_t next_sample) noexcept {
-        sum_ += score;
-        if (sum_ >= top_) {
-            top_ = sum_;
-            top_at_ = next_sample;
-        }
-        return top_ - sum_ > enough;
-    }
-    [[nodiscard]] std::ptrdiff_t top_at() const noexcept { return top_at_; }
-
-private:
-    static constexpr double enough = 25.0;
-    double sum_{0.0};
-    double top_{0.0};
-    std::ptrdiff_t top_at_;
-};
-
-double score(double heard, double prediction) noexcept {
-    return prediction * (2.0 * heard - prediction);
-}
-
-struct record_power {
-    double rest{0.0}, all{0.0};
-};
-
-record_power power_of(const loop_signal& s, const loop_stretch& where, std::span<const float> p) {
-    double rest = 0.0;
-    double all = 0.0;
-    const float* heard = s.heard.high.data() + where.from;
-    for (std::size_t n = 0; n < p.size(); ++n) {
-        const double h = heard[n];
-        rest += (h - static_cast<double>(p[n])) * (h - static_cast<double>(p[n]));
-        all += h * h;
-    }
-    return {rest / static_cast<double>(p.size()), all / static_cast<double>(p.size())};
-}
-
-// Half the inverse of the noise power. A path that clips is not what its taps say, so that the
-// noise is never believed to lie more than 7 dB below the record.
-double likelihood_scale(const record_power& power) {
-    const double believed = std::max(power.rest, 0.2 * power.all);
-    return believed > 0.0 ? 0.5 / believed : 0.0;
-}
-
-// Scores of a stretch under one view; 0 where the sequence says nothing.
-std::vector<double> scores(const loop_signal& s, const loop_lock& view, std::ptrdiff_t from,
-                           std::ptrdiff_t to) {
-    std::vector<double> out(static_cast<std::size_t>(std::max<std::ptrdiff_t>(to - from, 0)));
-    const auto inside = within_sequence(s, {from, to - from, view.where.lag});
-    const auto p = predicted(s, inside, view.taps);
-    for (std::size_t n = 0; n < p.size(); ++n) {
-        const auto at = static_cast<std::size_t>(inside.from) + n;
-        out[at - static_cast<std::size_t>(from)] =
-            score(static_cast<double>(s.heard.high[at]), static_cast<double>(p[n]));
-    }
-    return out;
-}
-
-struct break_place {
-    std::ptrdiff_t last_of_old{0}, first_of_new{0};
-};
-
-// The split into "old view", "nothing", "new view" that is most likely.
-break_place locate(const loop_signal& s, const loop_lock& old_view, const loop_lock& new_view,
-                   std::ptrdiff_t from, std::ptrdiff_t to) {
-    const auto before = scores(s, old_view, from, to);
-    const auto after = scores(s, new_view, from, to);
-    double remaining = 0.0;
-    for (const double v : after) remaining += v;
-    double sum_before = 0.0;
-    double best_before = 0.0;
-    double best = -INFINITY;
-    std::ptrdiff_t split = from;
-    break_place out{from, from};
-    for (std::size_t n = 0; n <= before.size(); ++n) {
-        const auto here = from + static_cast<std::ptrdiff_t>(n);
-        if (sum_before > best_before) {
-            best_before = sum_before;
-            split = here;
-        }
-        if (best_before + remaining > best) {
-            best = best_before + remaining;
-            out = {split, here};
-        }
-        if (n == before.size()) break;
-        sum_before += before[n];
-        remaining -= after[n];
-    }
-    return out;
-}
-
-// Moves a lock back, block by block, until the record no longer agrees or `limit` is reached.
-// Returns where the agreement begins.
-std::ptrdiff_t follow_back(const loop_signal& s, loop_lock& lock, std::ptrdiff_t limit) {
-    auto end = lock.where.from;
-    watch falling{end};
-    while (end > limit) {
-        const auto from = std::max(limit, end - block_samples);
-        const auto here = within_sequence(s, {from, end - from, lock.where.lag});
-        if (here.samples == 0) return end;
-        const auto p = predicted(s, here, lock.taps);
-        const double scale = likelihood_scale(power_of(s, here, p));
-        for (auto n = p.size(); n-- > 0;) {
-            const auto at = here.from + static_cast<std::ptrdiff_t>(n);
-            const double heard = s.heard.high[static_cast<std::size_t>(at)];
-            if (falling.fell(scale * score(heard, static_cast<double>(p[n])), at))
-                return falling.top_at();
-        }
-        if (here.samples >= shortest_block) lock.taps = improved(s, here, lock.taps, p);
-        lock.where.from = end = here.from;
-    }
-    return limit;
-}
 
 class follower {
 public:
@@ -175,9 +54,9 @@ private:
 
 std::optional<loop_lock> follower::lock_from(std::ptrdiff_t from, std::ptrdiff_t likely_lag,
                                              const lag_range& lags) {
-    for (const auto wanted : {block_samples, block_samples / 4}) {
+    for (const auto wanted : {loop_block_samples, loop_block_samples / 4}) {
         const auto samples = std::min(wanted, s_.size() - from);
-        if (samples < shortest_block) return std::nullopt;
+        if (samples < shortest_loop_block) return std::nullopt;
         if (auto lock = lock_near(s_, {from, samples, likely_lag})) return lock;
         if (hint_)
             if (auto lock = lock_near(s_, {from, samples, *hint_})) return lock;
@@ -191,8 +70,8 @@ std::optional<loop_lock> follower::lock_from(std::ptrdiff_t from, std::ptrdiff_t
 }
 
 bool follower::find_first() {
-    std::ptrdiff_t hop = block_samples / 2;
-    for (std::ptrdiff_t from = 0; s_.size() - from >= shortest_block; hop += hop / 2) {
+    std::ptrdiff_t hop = loop_block_samples / 2;
+    for (std::ptrdiff_t from = 0; s_.size() - from >= shortest_loop_block; hop += hop / 2) {
         for (const auto& lags : {usual_lags, all_lags}) {
             if (auto lock = lock_from(from, hint_.value_or(0), lags)) {
                 lock_ = *lock;
@@ -209,8 +88,8 @@ bool follower::find_first() {
 void follower::go_to_beginning() {
     const auto begin = std::max(lock_.where.lag, std::ptrdiff_t{0});
     auto agrees_from = follow_back(s_, lock_, begin);
-    if (agrees_from - begin >= shortest_block) {
-        const auto from = std::max(agrees_from - block_samples, std::ptrdiff_t{0});
+    if (agrees_from - begin >= shortest_loop_block) {
+        const auto from = std::max(agrees_from - loop_block_samples, std::ptrdiff_t{0});
         const auto samples = agrees_from - 8 - from;
         const lag_range lags{lock_.where.lag - farthest_jump, lock_.where.lag + farthest_jump};
         if (auto earlier = search_lock(s_, {from, samples, 0}, lags).lock) {
@@ -263,9 +142,9 @@ void follower::measure(const loop_stretch& where, const loop_taps& h,
 
 // True at a break, whose place is then in alarm_at_; false at the end.
 bool follower::follow_to_break() {
-    watch falling{at_};
+    likelihood_watch falling{at_};
     for (;;) {
-        const auto here = within_sequence(s_, {at_, block_samples, lock_.where.lag});
+        const auto here = within_sequence(s_, {at_, loop_block_samples, lock_.where.lag});
         if (here.samples == 0) return false;
         auto p = predicted(s_, here, lock_.taps);
         const double scale = likelihood_scale(power_of(s_, here, p));
@@ -277,7 +156,7 @@ bool follower::follow_to_break() {
                 return true;
             }
         }
-        if (here.samples >= shortest_block) {
+        if (here.samples >= shortest_loop_block) {
             lock_.taps = improved(s_, here, lock_.taps, p);
             measure(here, lock_.taps, p);
         }
@@ -298,8 +177,8 @@ double follower::drift() const {
 void follower::note_break(std::ptrdiff_t place, loop_lock next) {
     const auto from = std::max(place - 64, std::ptrdiff_t{0});
     const auto agrees_from = follow_back(s_, next, place);
-    const auto to = std::min(agrees_from + shortest_block, s_.size());
-    const auto found = locate(s_, lock_, next, from, to);
+    const auto to = std::min(agrees_from + shortest_loop_block, s_.size());
+    const auto found = locate_break(s_, lock_, next, from, to);
     const double before = static_cast<double>(lock_.where.lag) + path_of(lock_.taps).delay_samples +
                           drift() * static_cast<double>(next.where.from - place);
     const double after = static_cast<double>(next.where.lag) + path_of(next.taps).delay_samples;
@@ -314,8 +193,9 @@ void follower::note_break(std::ptrdiff_t place, loop_lock next) {
 bool follower::go_on_after(std::ptrdiff_t place) {
     hint_.reset();
     const auto lag = lock_.where.lag;
-    std::ptrdiff_t hop = block_samples / 2;
-    for (auto from = place + 1; s_.size() - from >= shortest_block; from += hop, hop += hop / 2) {
+    std::ptrdiff_t hop = loop_block_samples / 2;
+    for (auto from = place + 1; s_.size() - from >= shortest_loop_block;
+         from += hop, hop += hop / 2) {
         if (auto next = lock_from(from, lag, {lag - farthest_jump, lag + farthest_jump})) {
             note_break(place, *next);
             return true;
