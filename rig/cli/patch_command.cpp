@@ -6,6 +6,7 @@
 #include <memory>
 
 #include "rig/checks/check.hpp"
+#include "rig/cli/caution.hpp"
 #include "rig/cli/commands.hpp"
 #include "rig/console/console.hpp"
 #include "rig/console/fill_in.hpp"
@@ -48,6 +49,7 @@ exit_status patch_command(const patch_arguments& a) {
     patch_options options{.stop = stop_on_signal.token()};
     if (to_module != nullptr)
         options.tell = [&](const std::string& line) { return tell(*to_module, *m.console, line); };
+    std::cerr << before_playing(desk.description(), "Playing each output in turn");
     const auto result = check_patch(desk, b, m, options);
     std::cout << patch_text(result, b, output_style());
     return result.as_wired ? exit_status::passed : exit_status::undecided;

@@ -1,5 +1,6 @@
 #include <iostream>
 
+#include "rig/cli/caution.hpp"
 #include "rig/cli/commands.hpp"
 #include "rig/link/play_file.hpp"
 #include "rig/link/rt_audio_interface.hpp"
@@ -17,9 +18,7 @@ exit_status play_command(const play_arguments& a) {
     require_playable(b, volts_layout_of(b), a.stimulus);
     const interrupts stop_on_signal;
     rt_audio_interface interface { b };
-    if (!a.quiet)
-        std::cerr << "Playing through " << interface.description()
-                  << ". Keep loudspeakers and headphones away from the CV outputs.\n";
+    if (!a.quiet) std::cerr << before_playing(interface.description(), "Playing");
     const auto done = play_file(interface, b, a.stimulus, a.response, stop_on_signal.token());
     for (const auto& note : done.notes) std::cerr << "cvrig: " << note << '\n';
     for (const auto& problem : done.problems) std::cerr << "cvrig: " << problem << '\n';

@@ -7,6 +7,7 @@
 #include <iostream>
 
 #include "rig/bench/wiring.hpp"
+#include "rig/cli/caution.hpp"
 #include "rig/cli/commands.hpp"
 #include "rig/cli/report_files.hpp"
 #include "rig/cli/session.hpp"
@@ -168,6 +169,9 @@ exit_status run_command(const run_arguments& a) {
     const auto plan = session->ordered(as_in_file, std::nullopt);
     auto result = describe(a, m, b, session->description());
     const auto begin = std::chrono::steady_clock::now();
+    if (b.audio && !a.quiet)
+        std::cerr << before_playing(session->description(),
+                                    "Proving the bench and its cables, then judging,");
     result.bench = session->prove(plan);
     if (b.audio) result.bench.wiring_picture = wiring_svg(wiring_of(named_as_in(a, b), m));
     log_bench(*log, result.bench);

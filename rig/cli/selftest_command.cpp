@@ -2,6 +2,7 @@
 #include <iostream>
 
 #include "rig/bench/self_test.hpp"
+#include "rig/cli/caution.hpp"
 #include "rig/cli/commands.hpp"
 #include "rig/link/rt_audio_interface.hpp"
 #include "rig/platform/interrupts.hpp"
@@ -42,6 +43,7 @@ exit_status selftest_command(const std::string& bench_file) {
     require_audio(b);
     const interrupts stop_on_signal;
     rt_audio_interface to{b};
+    std::cerr << before_playing(to.description(), "Testing the bench for some 10 s");
     const auto proof = self_test(to, b, self_test_form::thorough, {}, stop_on_signal.token());
     if (proof.stopped) throw user_error{"The self-test was stopped before it was complete."};
     std::cout << terminal_table(as_result(b, to, proof), output_style());

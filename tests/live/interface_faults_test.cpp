@@ -22,6 +22,7 @@ TEST_CASE("a spoiled interface judges nothing, and says what is wrong") {
     const auto good = bench.judge(a_short_run);
     INFO(good.said);
     REQUIRE(good.status == 0);
+    CHECK(good.tells("Keep loudspeakers and headphones away from the CV outputs"));
     const std::vector<spoiled> all{
         {"gain@out:-50", "Only half the voltage arrives"},
         {"gain@out:-20", "volume"},
