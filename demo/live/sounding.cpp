@@ -7,7 +7,6 @@ namespace ferrule {
 namespace {
 
 using clock = std::chrono::steady_clock;
-using std::chrono_literals::operator""ms;
 
 /// Until then something is wrong with the audio, not with its speed.
 constexpr int patience_ms = 3000;
@@ -18,7 +17,7 @@ constexpr int blocks_measured = static_cast<int>(4096 / block_frames) + 1;
 template <typename Ready>
 bool wait_until(const Ready& ready) {
     for (int waited_ms = 0; waited_ms < patience_ms && !ready(); ++waited_ms) {
-        std::this_thread::sleep_for(1ms);
+        std::this_thread::sleep_for(std::chrono::milliseconds{1});
     }
     return ready();
 }

@@ -68,8 +68,8 @@ bool trim_talk::ask_for_module() {
 trim_talk::answer trim_talk::ask_meter(const bench_output& o, volts wanted, volts& read) {
     std::optional<volts> doubted;
     for (;;) {
-        const auto a = ask(fmt::format("{} at {} (jack {}): what does the meter say?",
-                                       in_volts(wanted), socket_of(o), o.jack));
+        auto a = ask(fmt::format("{} at {} (jack {}): what does the meter say?", in_volts(wanted),
+                                 socket_of(o), o.jack));
         if (a.what != told::words) return a;
         const auto v = parse_meter_reading(a.text);
         if (!v) {

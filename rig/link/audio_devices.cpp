@@ -19,6 +19,7 @@ std::string lower(std::string text) {
 
 std::string names_of(const std::vector<audio_device>& devices) {
     std::vector<std::string> names;
+    names.reserve(devices.size());
     for (const auto& d : devices)
         names.push_back(fmt::format("{} ({})", cvrig::quoted(d.name), d.api));
     return listed(names);
@@ -72,6 +73,7 @@ std::vector<std::string> shortcomings(const audio_device& device, std::size_t ou
     const auto& rates = device.rates_hz;
     if (std::find(rates.begin(), rates.end(), rate.value()) == rates.end()) {
         std::vector<std::string> there;
+        there.reserve(rates.size());
         for (const double hz : rates) there.push_back(in_khz(hz));
         out.push_back(
             fmt::format("does not run at {}, only at {}", in_khz(rate.value()), listed(there)));

@@ -165,7 +165,7 @@ std::shared_ptr<exchange_job> make_job(const stream_layout& layout, exchange_len
                                           length.frames, length.tail);
 }
 
-stream_report feed(sample_exchange& to, std::shared_ptr<exchange_job> job,
+stream_report feed(sample_exchange& to, const std::shared_ptr<exchange_job>& job,
                    const volts_layout& layout, const volts_source& source, const volts_sink& sink,
                    const std::stop_token& stop) {
     stream_report out;

@@ -63,7 +63,7 @@ void require_allowed(const volts_layout& layout, const volts_block& block, std::
 /// 1 s. Whatever makes it end early, the outputs ramp to 0 V.
 ///
 /// Refuses: throws what `source` and `sink` throw, and what require_allowed() refuses.
-[[nodiscard]] stream_report feed(sample_exchange& to, std::shared_ptr<exchange_job> job,
+[[nodiscard]] stream_report feed(sample_exchange& to, const std::shared_ptr<exchange_job>& job,
                                  const volts_layout& layout, const volts_source& source,
                                  const volts_sink& sink, const std::stop_token& stop);
 

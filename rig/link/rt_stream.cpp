@@ -93,6 +93,7 @@ std::vector<listed_device> list_devices(const std::string& only) {
 
 std::vector<audio_device> devices_of(const std::vector<listed_device>& all) {
     std::vector<audio_device> out;
+    out.reserve(all.size());
     for (const auto& d : all) out.push_back(d.device);
     return out;
 }

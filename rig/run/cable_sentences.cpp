@@ -95,6 +95,7 @@ std::string about_input(const bench& b, const std::string& jack,
             "cable is missing, or it is silent.",
             jack);
     std::vector<std::string> sockets;
+    sockets.reserve(at.size());
     for (const auto& i : at) sockets.push_back(socket_at(b, i));
     return fmt::format("Jack {} of the module is heard at {} instead of {} alone.", jack,
                        list_of(sockets), socket_at(b, jack));

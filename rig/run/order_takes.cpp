@@ -66,6 +66,7 @@ std::vector<hand_group> grouped(std::vector<planned_take> takes, numbering& hand
 
 std::vector<positions> points_of(const std::vector<hand_group>& groups) {
     std::vector<positions> points;
+    points.reserve(groups.size());
     for (const auto& g : groups) points.push_back(g.hands);
     return points;
 }
