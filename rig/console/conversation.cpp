@@ -3,7 +3,6 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <iterator>
 #include <utility>
 
 #include "rig/console/line_assembler.hpp"
@@ -112,7 +111,7 @@ void conversation::take_in(const sorted_line& line, clock::time_point now) {
     }
     const bool echo = asked_ && bare_text(line.text) == bare_text(asked_->sent);
     if (asked_ && !asked_->reply && !echo) asked_->other = line.text;
-    ++unasked_;
+    count(1, 0, now);
     log_.heard(now, line.text);
 }
 
@@ -140,6 +139,7 @@ void conversation::went_away(const std::string& name, const std::string& last_wo
     const std::lock_guard lock{mutex_};
     const auto now = clock::now();
     away_since_ = now;
+    away_is_caused_ = is_caused(now);
     if (asked_) asked_->gone = true;
     log_.noted(now, '*', fmt::format("the console went away ({})", name));
     changed_.notify_all();
@@ -153,11 +153,12 @@ void conversation::came_back(const std::string& name) {
     const std::lock_guard lock{mutex_};
     const auto now = clock::now();
     const double away = away_since_ ? seconds_between(*away_since_, now) : 0.0;
+    const bool caused = is_caused(now) || (away_since_ && away_is_caused_);
     away_since_.reset();
     ++restarts_;
     log_.noted(now, '*', fmt::format("the console came back after {:.3f} s ({})", away, name));
     changed_.notify_all();
-    if (is_caused(now)) return;
+    if (caused) return;
     problems_.add(fmt::format("The console came back at {} of its log, after {:.3f} s, as {}.",
                               time_of(now), away, name));
     doubts_.add(
@@ -173,8 +174,6 @@ void conversation::stays_away() {
         fmt::format("The console did not come back within {:g} s; look at its cable and "
                     "at the module's power.",
                     std::chrono::duration<double>(grace_).count()));
-    doubts_.add(
-        "The console went away and stayed away: whether the module restarted, nobody heard.");
     changed_.notify_all();
 }
 
@@ -214,22 +213,43 @@ bool conversation::is_asking() const {
     return asked_.has_value();
 }
 
-/// Firmware drops what it cannot send, so a flood may take a boot banner with it.
-std::vector<std::string> conversation::flood() const {
-    const double listened_s = std::max(1.0, seconds_between(zero_, clock::now()));
-    const double rate = static_cast<double>(unasked_) / listened_s;
-    if (rate <= most_unasked_per_second_) return {};
-    return {fmt::format(
-        "The module sent {:.0f} lines a second unasked, and more than {:g} are not believed to "
-        "arrive whole: a message of a restart may have been lost among them; silence its debug "
-        "output, or raise 'unasked lines per second' in the expectation file.",
-        rate, most_unasked_per_second_)};
+void conversation::count(std::size_t lines, std::size_t bytes, clock::time_point now) {
+    // What comes without line ends is no quieter for that.
+    constexpr std::size_t bytes_of_a_line = 80;
+    if (now - second_began_ >= std::chrono::seconds{1}) {
+        lines_ = bytes_ = 0;
+        second_began_ = now;
+    }
+    lines_ += lines;
+    bytes_ += bytes;
+    most_in_a_second_ = std::max({most_in_a_second_, lines_, bytes_ / bytes_of_a_line});
+}
+
+void conversation::arrived(std::size_t bytes) {
+    const std::lock_guard lock{mutex_};
+    count(0, bytes, clock::now());
+}
+
+/// Why a restart may have gone unheard. Firmware drops what it cannot send, so a flood may take a
+/// boot banner with it.
+std::vector<std::string> conversation::doubts() const {
+    auto all = doubts_.all("the console was gone for a while");
+    if (away_since_ && !away_is_caused_)
+        all.push_back(
+            fmt::format("The console has been gone since {} of its log: whether the module "
+                        "restarted, nobody hears; look at its cable and its power, and run again.",
+                        time_of(*away_since_)));
+    if (static_cast<double>(most_in_a_second_) > most_unasked_per_second_)
+        all.push_back(fmt::format(
+            "The module sent {} lines in one second unasked, and more than {:g} are not believed "
+            "to arrive whole: a message of a restart may have been lost among them; silence its "
+            "debug output, or raise 'unasked lines per second' in the expectation file.",
+            most_in_a_second_, most_unasked_per_second_));
+    return all;
 }
 
 console_record conversation::record_now() const {
-    auto doubts = doubts_.all("the console was gone for a while");
-    std::ranges::copy(flood(), std::back_inserter(doubts));
-    return {log_.text(zero_), resets_.all("the module restarted by itself"), std::move(doubts),
+    return {log_.text(zero_), resets_.all("the module restarted by itself"), doubts(),
             problems_.all("the console went away or came back")};
 }
 
@@ -238,7 +258,8 @@ void conversation::forget() {
     resets_ = {};
     doubts_ = {};
     problems_ = {};
-    unasked_ = 0;
+    lines_ = bytes_ = 0;
+    most_in_a_second_ = 0;
     zero_ = clock::now();
 }
 

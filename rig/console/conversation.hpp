@@ -27,6 +27,7 @@ public:
 
     // What the reading thread reports.
     void opened(const std::string& name);
+    void arrived(std::size_t bytes);  ///< whatever they are; before heard()
     void heard(const std::vector<std::string>& lines);
     void unfinished(const std::string& line);
     void went_away(const std::string& name, const std::string& last_words);
@@ -78,7 +79,8 @@ private:
     [[nodiscard]] bool is_caused(clock::time_point now) const;
     [[nodiscard]] std::string time_of(clock::time_point at) const;
     [[nodiscard]] console_record record_now() const;
-    [[nodiscard]] std::vector<std::string> flood() const;
+    void count(std::size_t lines, std::size_t bytes, clock::time_point now);
+    [[nodiscard]] std::vector<std::string> doubts() const;
     void forget();
 
     std::optional<expression> banner_;
@@ -90,13 +92,18 @@ private:
     sentences resets_;
     sentences doubts_;
     sentences problems_;
-    std::size_t unasked_{0};  ///< lines since the mark
     double most_unasked_per_second_;
+    // Of the second that runs, and of the worst one since the mark. Every second counts by itself: a
+    // flood of one must not drown in a quiet minute.
+    clock::time_point second_began_;
+    std::size_t lines_{0}, bytes_{0};
+    std::size_t most_in_a_second_{0};
     std::optional<asked> asked_;
     clock::time_point zero_;
     std::optional<clock::time_point> opening_until_;  ///< a banner may follow from the opening
     std::optional<clock::time_point> caused_until_;   ///< or from what the rig did
     std::optional<clock::time_point> away_since_;
+    bool away_is_caused_{false};
     std::size_t restarts_{0};
 };
 

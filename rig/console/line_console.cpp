@@ -70,6 +70,7 @@ void line_console::take_in(port& from, const std::stop_token& over) {
     const auto got = from.read_some(chunk, wait);
     const auto arrived = clock::now();
     if (got.count > 0) {
+        talk_.arrived(got.count);
         talk_.heard(lines_.add({chunk.data(), got.count}));
         last_heard_ = arrived;
         told_unfinished_ = false;
@@ -120,6 +121,11 @@ void line_console::look_for_port(const std::stop_token& over) {
     rest(told_missing_ ? late : soon, over);
 }
 
+bool line_console::has_broken_line() const {
+    const std::lock_guard lock{port_mutex_};
+    return broken_line_;
+}
+
 line_console::shared_port line_console::current_port() const {
     const std::lock_guard lock{port_mutex_};
     return port_;
@@ -152,9 +158,13 @@ line_console::sending line_console::send(const std::string& line) {
                             description(), how_.return_time.value()),
                 true};
     // What stands half-written at the other side must not become a part of this line.
-    const auto bytes = (broken_line_ ? how_.line_end : std::string{}) + line + how_.line_end;
+    const auto bytes = (has_broken_line() ? how_.line_end : std::string{}) + line + how_.line_end;
     const auto sent = to->write(bytes, in_ms(rules_.time_limit));
-    broken_line_ = sent.count > 0 && sent.count < bytes.size();
+    {
+        const std::lock_guard lock{port_mutex_};
+        // Of a port that has been let go of, nothing is left over.
+        broken_line_ = port_ == to && sent.count > 0 && sent.count < bytes.size();
+    }
     if (sent.count == bytes.size()) return {};
     if (sent.gone) {
         await_loss_of(to, stop_);

@@ -44,6 +44,7 @@ private:
     void lose_port();
     void look_for_port(const std::stop_token& over);
     [[nodiscard]] shared_port current_port() const;
+    [[nodiscard]] bool has_broken_line() const;
     [[nodiscard]] shared_port await_port(const std::stop_token& stop) const;
     void await_loss_of(const shared_port& gone, const std::stop_token& stop) const;
     struct sending {

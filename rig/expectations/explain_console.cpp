@@ -26,8 +26,9 @@ std::string rules_in_words(const console_rules& rules) {
             "the build.\n",
             cvrig::quoted(*rules.boot_banner));
     text += fmt::format(
-        "A module that sends more than {:g} lines a second unasked, or whose console goes away in "
-        "a run, may have restarted unheard, which leaves that open.\n",
+        "Where the console goes away in a run, or sends more than {:g} lines in a second unasked, "
+        "a "
+        "restart may go unheard: then the run is unsure.\n",
         rules.unasked_lines_per_second);
     return text + fmt::format("A reply may take {}; the question is put again {}.\n",
                               show(rules.time_limit.value(), dimension::seconds),

@@ -110,8 +110,8 @@ void add_demand(std::string& out, const demand_group& demand, const run_layout& 
 void add_check_tables(std::string& out, const run_result& run, const run_layout& layout,
                       const ink& pen) {
     const auto wide = fitted(run, layout, pen);
-    explainer why;
     for (const auto& group : layout.checks) {
+        explainer why;  // of this table alone, which may be read by itself
         const auto name = clipped(pen.text(group.check), pen.width());
         const auto reads = pen.text(group.reads);
         const auto room = pen.width() - std::min(columns_of(name) + 2, pen.width());

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <functional>
+#include <iterator>
 #include <map>
 
 #include "rig/report/phrases.hpp"
@@ -9,6 +10,8 @@
 namespace cvrig::report {
 
 namespace {
+
+constexpr std::string_view console_check = "console";
 
 void visit(const run_result& run, verdict wanted,
            const std::function<void(const check_result&, const finding&)>& seen) {
@@ -56,11 +59,21 @@ std::string after_fails(const run_result& run, const run_layout& layout) {
         first, run.expectations_file.empty() ? "the expectation file" : run.expectations_file);
 }
 
+/// Doubts about the module's console, which says itself what to do.
+std::vector<std::string> after_console(const run_result& run) {
+    std::vector<std::string> steps;
+    visit(run, verdict::unsure, [&](const check_result& result, const finding& f) {
+        if (result.check == console_check) steps.push_back(sentence(f.reason));
+    });
+    return steps;
+}
+
 /// What helps against the part of the uncertainty that leads most of the unsure readings.
 std::string after_unsure(const run_result& run) {
     std::map<std::string, std::size_t> leading;
     std::size_t all = 0;
-    visit(run, verdict::unsure, [&](const check_result&, const finding& f) {
+    visit(run, verdict::unsure, [&](const check_result& result, const finding& f) {
+        if (result.check == console_check) return;
         ++all;
         const auto* part = f.measured ? f.measured->largest() : nullptr;
         if (part != nullptr) ++leading[part->name];
@@ -100,6 +113,7 @@ std::vector<std::string> next_steps(const run_result& run) {
         steps.emplace_back("Run again: nothing is judged on a bench that is not proven.");
         return steps;
     }
+    std::ranges::copy(after_console(run), std::back_inserter(steps));
     const auto layout = laid_out(run);
     for (auto& step :
          {after_bad_takes(run), after_fails(run, layout), after_unsure(run), after_skipped(run)}) {

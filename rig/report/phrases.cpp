@@ -70,7 +70,10 @@ std::vector<std::string> explanation(const finding& f) {
 
 std::vector<std::string> explainer::of(std::vector<std::string> lines) {
     constexpr std::size_t long_text = 60;
-    if (lines.empty()) return lines;
+    if (lines.empty()) {
+        last_.clear();
+        return lines;
+    }
     std::size_t letters = 0;
     for (const auto& line : lines) letters += line.size();
     if (lines == last_ && letters > long_text) return {"As above."};

@@ -19,12 +19,16 @@ public:
     [[nodiscard]] std::optional<check_result> result() const;
 
 private:
-    void note(const take& came_back, const std::vector<std::string>& what,
-              std::vector<std::string>& into);
+    /// Sentences, and the settings of the take of the first.
+    struct list {
+        setting_choice choice;
+        std::vector<std::string> sentences;
 
-    setting_choice first_choice_;
-    std::vector<std::string> faults_;
-    std::vector<std::string> doubts_;
+        void add(const take& came_back, const std::vector<std::string>& what);
+    };
+
+    list faults_;
+    list doubts_;
 };
 
 }  // namespace cvrig

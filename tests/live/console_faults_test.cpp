@@ -28,7 +28,7 @@ TEST_CASE("a console that babbles at full speed leaves open whether the module r
     const auto run = bench.judge(a_short_run);
     INFO(run.said);
     CHECK(run.status == 3);
-    CHECK(run.tells("lines a second unasked"));
+    CHECK(run.tells("lines in one second unasked"));
     CHECK(count_of(run, "level", "pass") > 0);
     CHECK(count_of(run, "level", "unsure") == 0);
     CHECK(count_of(run, "console", "unsure") == 1);

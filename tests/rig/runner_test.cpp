@@ -277,6 +277,17 @@ TEST_CASE("a restart that nobody could have heard leaves the run unsure, and the
     CHECK_FALSE(resets.measured.has_value());
 }
 
+TEST_CASE("a restart outweighs a doubt, and each is told with its own take", "[run][runner]") {
+    const auto r = run_with({.spoil = [take_number = 0](take& t) mutable {
+        ++take_number;
+        if (take_number == 1) t.module_doubts.push_back("The console was gone.");
+        if (take_number <= 2) t.module_faults.push_back("It restarted.");
+    }});
+    const auto& resets = find(r, "console", "resets");
+    CHECK(resets.outcome == verdict::fail);
+    CHECK(resets.reason == "Take 1: It restarted. One more restart stands with its take.");
+}
+
 TEST_CASE("retakes are played in the order that the caller wants", "[run][runner]") {
     const auto m = with_checks();
     const auto b = simple_bench();

@@ -311,7 +311,31 @@ TEST_CASE("a module that babbles costs little, fills no memory and is still hear
     CHECK_THAT(said.log, Contains("lines that the module sent unasked are left out]"));
     CHECK(said.problems.empty());
     REQUIRE(said.doubts.size() == 1);
-    CHECK_THAT(said.doubts[0], Contains("lines a second unasked"));
+    CHECK_THAT(said.doubts[0], Contains("lines in one second unasked"));
+}
+
+TEST_CASE("a babble without line ends is one as well", "[console][babble]") {
+    on_a_terminal t{well_behaved};
+    for (int i = 0; i < 100; ++i) t.module.wire().say(std::string(1000, 'x'));
+    wait_until([&] { return !t.rig->record().doubts.empty(); });
+    CHECK_THAT(t.rig->record().doubts[0], Contains("lines in one second unasked"));
+}
+
+TEST_CASE("a console that is away leaves a doubt in every record until it is back",
+          "[console][return]") {
+    on_a_terminal t{well_behaved};
+    REQUIRE(t.rig->ask(identity).ok);
+    t.module.go_away();
+    wait_until([&] { return says(*t.rig, "went away"); });
+    for (int i = 0; i < 2; ++i) {
+        const auto said = t.rig->cut();
+        REQUIRE(said.doubts.size() == 1);
+        CHECK_THAT(said.doubts[0], Contains("has been gone since"));
+    }
+    t.module.come_back();
+    wait_until([&] { return says(*t.rig, "came back"); });
+    CHECK(t.rig->cut().doubts.size() == 1);
+    CHECK(t.rig->cut().doubts.empty());
 }
 
 TEST_CASE("a module that says a little leaves no doubt", "[console][babble]") {
