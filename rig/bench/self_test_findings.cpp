@@ -26,8 +26,9 @@ std::string seconds_at(std::size_t sample, sample_rate rate) {
 }
 
 std::string slip_in_words(std::ptrdiff_t lost_samples) {
-    return lost_samples > 0 ? fmt::format("{} samples were lost", lost_samples)
-                            : fmt::format("{} samples were repeated or put in", -lost_samples);
+    const auto n = std::abs(lost_samples);
+    return fmt::format("{} {} {}", n, n == 1 ? "sample was" : "samples were",
+                       lost_samples > 0 ? "lost" : "repeated or put in");
 }
 
 constexpr std::string_view advice_on_slips =
@@ -142,11 +143,11 @@ std::string samples_sentence(const analysis::loop_reading& loop, std::size_t beg
 
 std::string later_samples_sentence(std::optional<std::ptrdiff_t> lost_samples, std::size_t from,
                                    const test_part& closing, sample_rate rate) {
-    const auto what = lost_samples ? slip_in_words(*lost_samples)
-                                   : std::string{"The end of the self-test did not come back"};
-    const auto until = lost_samples ? closing.from : closing.end();
-    return fmt::format("{} between {} and {}: {}", what, seconds_at(from, rate),
-                       seconds_at(until, rate), advice_on_slips);
+    if (!lost_samples)
+        return fmt::format("What was sent from {} on did not come back whole: {}",
+                           seconds_at(closing.from, rate), advice_on_slips);
+    return fmt::format("{} between {} and {}: {}", slip_in_words(*lost_samples),
+                       seconds_at(from, rate), seconds_at(closing.from, rate), advice_on_slips);
 }
 
 std::string clock_sentence(double rate_error, sample_rate rate) {

@@ -31,7 +31,8 @@ inline constexpr double rate_percent = 0.5;
 /// Converters reach 0.45 of their rate (common practice, no source); a resampler to 44.1 kHz on the
 /// way ends about 0.41 of 48 kHz.
 inline constexpr double bandwidth_of_rate = 0.43;
-/// Longer than any driver's buffers; more means that the record belongs to something else.
-inline constexpr seconds longest_latency{1.0};
+/// Longer than any driver's buffers; more means that the record belongs to something else. As much
+/// is recorded behind what was sent.
+inline constexpr seconds longest_latency{0.5};
 
 }  // namespace cvrig::self_test_limits

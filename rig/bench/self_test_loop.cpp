@@ -10,7 +10,7 @@ namespace cvrig {
 
 namespace limits = self_test_limits;
 
-// Something came back, but it is not what was played.
+// Something came back, and only while the sequence was played, but it is not what was played.
 bool examiner::garbled() const {
     const auto x = part_of(heard_.loop, static_cast<std::ptrdiff_t>(sent_.sequence.from),
                            sent_.sequence.samples);
@@ -47,7 +47,7 @@ void examiner::say_why_no_loop() {
 }
 
 // How many samples are missing (negative: too many) between the sequence and the closing one; empty
-// if the latter is not to be found.
+// if the latter is not to be found, or not whole.
 std::optional<std::ptrdiff_t> examiner::lost_after_sequence() const {
     const auto read = analysis::read_loop(
         part_of(heard_.loop, static_cast<std::ptrdiff_t>(sent_.closing.from), heard_.loop.size()),
@@ -55,15 +55,20 @@ std::optional<std::ptrdiff_t> examiner::lost_after_sequence() const {
     if (!read) return std::nullopt;
     const auto apart = static_cast<double>(sent_.closing.from - sent_.sequence.from);
     const double expected = loop_->latency_samples + apart * loop_->rate_error;
-    return std::lround(expected - read->latency_samples);
+    const auto lost = std::lround(expected - read->latency_samples);
+    // One that came too early lacks its beginning.
+    if (lost == 0 && !read->breaks.empty()) return std::nullopt;
+    return lost;
 }
 
 void examiner::look_at_whole_samples() {
     auto broken = loop_->breaks.size();
     auto sentence = samples_sentence(*loop_, sent_.sequence.from, rate_);
-    // With two clocks the closing sequence lies elsewhere anyway; beneath noise it cannot be read.
-    const bool one_clock = 100 * std::abs(loop_->rate_error) <= limits::drift_percent;
-    if (broken == 0 && one_clock && quiet_) {
+    // With two clocks or too long a latency the closing sequence lies elsewhere anyway; beneath noise
+    // it cannot be read.
+    const bool readable = quiet_ && 100 * std::abs(loop_->rate_error) <= limits::drift_percent &&
+                          loop_->latency_samples <= limits::longest_latency.value() * rate_.value();
+    if (broken == 0 && readable) {
         const auto lost = lost_after_sequence();
         if (lost != 0) {
             ++broken;

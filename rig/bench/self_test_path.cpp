@@ -18,13 +18,13 @@ namespace limits = self_test_limits;
 // the common part).
 std::vector<analysis::contribution> budget_of(const loop_back& l, double u_noise, double u_output,
                                               double u_input) {
-    if (!l.trimmed_as_one)
+    if (!l.trimmed_as_one || u_output < u_input)
         return {{"noise of the levels", u_noise},
                 {"trim of the output", u_output},
                 {"trim of the input", u_input}};
     return {{"noise of the levels", u_noise},
             {"trims, without the meter that they share",
-             std::sqrt(std::abs(u_output * u_output - u_input * u_input))}};
+             std::sqrt(u_output * u_output - u_input * u_input)}};
 }
 
 }  // namespace

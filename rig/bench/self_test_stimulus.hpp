@@ -34,7 +34,7 @@ struct test_step {
 /// practice, no source), so that nothing is struck.
 struct self_test_stimulus {
     volts_out out;
-    seconds tail{0.3};
+    seconds tail{0.55};  ///< for the longest latency, and a little more
     test_part rest;
     test_part sequence;
     std::vector<test_step> stair;

@@ -25,14 +25,14 @@ TEST_CASE("a spoiled interface judges nothing, and says what is wrong") {
     CHECK(good.tells("Keep loudspeakers and headphones away from the CV outputs"));
     const std::vector<spoiled> all{
         {"gain@out:-50", "Only half the voltage arrives"},
-        {"gain@out:-20", "volume"},
-        {"inverted@out:1", "invert"},
+        {"gain@out:-20", "a software volume or a level control"},
+        {"inverted@out:1", "The loop-back comes back inverted"},
         {"resample@out:900", "resampler"},
         {"resample@out:-81250", "sample rate"},
-        {"ac-coupled@out:0.1", "AC-coupled"},
-        {"hum@in:0.1", "hum"},
-        {"noise@in:0.3", "nois"},
-        {"clip@in:0.7", "clip"},
+        {"ac-coupled@out:0.1", "is AC-coupled"},
+        {"hum@in:0.1", "of mains hum"},
+        {"noise@in:0.3", "of foreign sound or noise"},
+        {"clip@in:0.7", "its input clips"},
         {"mixer@out:10", "mixer"},
         {"cold-leg-shorted@out:1", "half"},
         {"drop@in_3:64", "lost"},
@@ -59,7 +59,7 @@ TEST_CASE("a missing loop-back cable is said, and judges nothing on a bench that
     const auto run = bench.judge(a_short_run);
     INFO(run.said);
     CHECK(run.status == 3);
-    CHECK(run.tells("loop-back"));
+    CHECK(run.tells("plug in the loop-back cable"));
 }
 
 TEST_CASE("a bench without a loop-back cable judges, and says what it cannot exclude") {
@@ -105,5 +105,5 @@ TEST_CASE("a missing accent cable is doubted, and is no failure of the module") 
     const auto run = bench.judge({"--check", "accent", "--set", "mode=tied"});
     INFO(run.said);
     CHECK(run.status == 3);
-    CHECK(run.tells("accent"));
+    CHECK(run.tells("Nothing was heard of jack accent"));
 }

@@ -103,6 +103,8 @@ std::vector<bench_fault> bench_faults(std::uint64_t seed) {
     const auto later = static_cast<std::size_t>(d.between(46000, 74000));
     add("samples lost later", "whole samples", "lost between").slips = {{later, many}};
     add("samples repeated later", "whole samples", "put in between").slips = {{later, -many}};
+    const auto last = static_cast<std::size_t>(d.between(84000, 85000));
+    add("samples lost at the end", "whole samples", "does not keep up").slips = {{last, many}};
     add("driver out of time", "stream", "blocks").events = {
         {stream_event::kind::underrun, 4800, 0.0}};
     add("no cable", "loop-back", "plug in the loop-back cable").loop_cable = false;

@@ -43,6 +43,27 @@ TEST_CASE("a good interface proves itself", "[bench][selftest]") {
     }
 }
 
+TEST_CASE("a good interface proves itself at every rate, however late its sound comes back",
+          "[bench][selftest]") {
+    for (const double rate : {44100.0, 96000.0, 192000.0})
+        for (const double latency_s : {0.003, 0.15}) {
+            auto b = desk();
+            b.audio->rate = sample_rate{rate};
+            auto m = good_manners(5);
+            m.delay_samples = latency_s * rate;
+            m.frames_per_second = rate;
+            const auto p = examined(b, m);
+            CAPTURE(rate, latency_s, all_faults(p));
+            CHECK(p.trusted());
+        }
+    auto m = good_manners(5);
+    m.delay_samples = 0.53 * 48000.0;
+    const auto late = examined(desk(), m);
+    CAPTURE(all_faults(late));
+    REQUIRE(faults(late).size() == 1);
+    CHECK(faults(late).front().find("shorten the driver's buffers") != std::string::npos);
+}
+
 TEST_CASE("every fault of an interface is named by its own sentence", "[bench][selftest]") {
     for (std::uint64_t seed = 1; seed <= 2; ++seed)
         for (const auto& fault : bench_faults(seed)) {
