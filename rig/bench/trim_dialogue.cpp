@@ -17,6 +17,10 @@ namespace {
 
 constexpr seconds level_time{0.5};
 constexpr std::size_t fewest_points = 3;
+/// No converter has less; a channel that hardly moves is not plugged in.
+constexpr double least_full_scale_volts = 0.1;
+/// An input that hears only noise seems to need thousands of volts for its full scale.
+constexpr double most_full_scale_volts = 1000.0;
 /// 2 mV of doubt at one level are 2.4 cents at a pitch jack; a straight cable is far quieter.
 constexpr volts most_noise{0.002};
 
@@ -61,6 +65,8 @@ private:
     void trim_input(std::size_t index);
     void trim_loop();
     [[nodiscard]] std::optional<channel_trim> trim_loop_input();
+    [[nodiscard]] std::optional<channel_trim> trim_loop_output(const channel_trim& input);
+    [[nodiscard]] std::vector<trim_point> loop_points(const channel_trim& input, volts& noise);
     [[nodiscard]] std::size_t level_samples() const {
         return static_cast<std::size_t>(
             std::lround(level_time.value() * interface_.rate().value()));
@@ -119,14 +125,13 @@ void trimming::trim_output(std::size_t index) {
             return talk_.say(
                 fmt::format("  {} keeps its constants: {}.", where,
                             fit ? "there are too few readings" : analysis::explain(fit.error())));
-        if (std::abs(fit->trim.volts_per_full_scale) < 0.1) {
+        if (std::abs(fit->trim.volts_per_full_scale) < least_full_scale_volts) {
             talk_.say(
                 fmt::format("  {} hardly moves the meter; is it on that jack? Once more.", where));
             continue;
         }
         talk_.report(where, *fit, o.trim);
-        if (!fit->explained && talk_.ask("Keep it (k) or measure it again (enter)?").text != "k")
-            continue;
+        if (!fit->explained && !talk_.is_kept()) continue;
         found_.outputs.push_back({o.channel, o.jack, fit->trim});
         return;
     }
@@ -181,7 +186,7 @@ bool trimming::is_wanted_again(const trim_fit& fit, volts noise) {
                         "that input, and silence the module.",
                         show(10.0 * noise.value(), dimension::volts, 2)));
     if (fit.explained && noise <= most_noise) return false;
-    return talk_.ask("Keep it (k) or measure it again (enter)?").text != "k";
+    return !talk_.is_kept();
 }
 
 void trimming::trim_input(std::size_t index) {
@@ -200,8 +205,10 @@ void trimming::trim_input(std::size_t index) {
         volts noise{0.0};
         const auto points = heard_points(*source(), i.trim, pick, noise);
         const auto fit = fit_input_trim(points, *trim_of_output(o.channel), noise);
-        if (!fit)
-            return talk_.say(fmt::format("  {} hears nothing; it keeps its constants.", where));
+        if (!fit || std::abs(fit->trim.volts_per_full_scale) > most_full_scale_volts) {
+            talk_.say(fmt::format("  {} hears nothing; is the cable in? Once more.", where));
+            continue;
+        }
         talk_.report(where, *fit, i.trim);
         if (is_wanted_again(*fit, noise)) continue;
         found_.inputs.push_back({i.channel, i.jack, fit->trim});
@@ -223,27 +230,38 @@ std::optional<channel_trim> trimming::trim_loop_input() {
         volts noise{0.0};
         const auto points = heard_points(*source(), l.input_trim, pick, noise);
         const auto fit = fit_input_trim(points, *trim_of_output(o.channel), noise);
-        if (!fit) {
-            talk_.say(fmt::format("  {} hears nothing; the loop-back keeps its constants.",
-                                  loop_input_of(l)));
-            return std::nullopt;
+        if (!fit || std::abs(fit->trim.volts_per_full_scale) > most_full_scale_volts) {
+            talk_.say(
+                fmt::format("  {} hears nothing; is the cable in? Once more.", loop_input_of(l)));
+            continue;
         }
         talk_.report(loop_input_of(l), *fit, l.input_trim);
         if (!is_wanted_again(*fit, noise)) return fit->trim;
     }
 }
 
-// The loop-back's output, from its input.
-void trimming::trim_loop() {
+// The loop-back's output, from its input, both ends of its range and between.
+std::optional<channel_trim> trimming::trim_loop_output(const channel_trim& input) {
     const auto& l = *bench_.loop;
-    const auto input = trim_loop_input();
-    if (!input) return;
-    if (talk_
-            .ask(fmt::format(
-                "Put the loop-back cable back, from {} to {}, and press enter (s: skip).",
-                loop_output_of(l), loop_input_of(l)))
-            .what == told::skip)
-        return;
+    for (;;) {
+        const auto a = talk_.ask(
+            fmt::format("Put the loop-back cable back, from {} to {}, and press enter (s: skip).",
+                        loop_output_of(l), loop_input_of(l)));
+        if (a.what == told::skip) return std::nullopt;
+        volts noise{0.0};
+        const auto fit = fit_heard_output_trim(loop_points(input, noise), input, noise);
+        if (!fit || std::abs(fit->trim.volts_per_full_scale) < least_full_scale_volts) {
+            talk_.say(fmt::format("  {} hears nothing of {}; is the cable in? Once more.",
+                                  loop_input_of(l), loop_output_of(l)));
+            continue;
+        }
+        talk_.report(loop_output_of(l), *fit, l.output_trim);
+        if (!is_wanted_again(*fit, noise)) return fit->trim;
+    }
+}
+
+std::vector<trim_point> trimming::loop_points(const channel_trim& input, volts& noise) {
+    const auto& l = *bench_.loop;
     volts_out sent;
     sent.outputs.resize(bench_.outputs.size());
     const std::vector<volts> levels{-1.0 * l.level, -0.5 * l.level, volts{0.0}, 0.5 * l.level,
@@ -251,19 +269,25 @@ void trimming::trim_loop() {
     for (const volts v : levels)
         sent.loop.insert(sent.loop.end(), level_samples(), static_cast<float>(v.value()));
     const auto heard = interface_.exchange(sent, seconds{0.2}, request_.stop);
-    volts noise{0.0};
-    std::vector<trim_point> back;
+    std::vector<trim_point> points;
     for (std::size_t i = 0; i < levels.size(); ++i) {
         const auto level = level_at(heard.loop, i, level_samples());
         noise = std::max(noise, level.u);
-        back.push_back(
-            {l.output_trim.sample(levels[i]), input->at(l.input_trim.sample(level.mean))});
+        points.push_back(
+            {l.output_trim.sample(levels[i]), input.at(l.input_trim.sample(level.mean))});
     }
-    const auto output = fit_heard_output_trim(back, *input, noise);
-    if (!output) return talk_.say("  The loop-back carries nothing; it keeps its constants.");
-    talk_.report(loop_output_of(l), *output, l.output_trim);
-    found_.inputs.push_back({l.input_channel, "loop-back", *input});
-    found_.outputs.push_back({l.output_channel, "loop-back", output->trim});
+    return points;
+}
+
+// Both or none: the one is measured by the other.
+void trimming::trim_loop() {
+    const auto input = trim_loop_input();
+    if (!input) return;
+    const auto output = trim_loop_output(*input);
+    if (!output) return;
+    const std::string name{loop_back_name};
+    found_.inputs.push_back({bench_.loop->input_channel, name, *input});
+    found_.outputs.push_back({bench_.loop->output_channel, name, *output});
 }
 
 trim_constants trimming::run() {

@@ -2,6 +2,7 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <cmath>
 #include <set>
 
@@ -27,6 +28,7 @@ trimmed_channel read_trimmed(const fields& f, complaint_list& wrong) {
     for (const auto* key : {"channel", "full scale", "offset"}) (void)f.required(key);
     out.channel = read_channel_number(f, "channel", wrong).value_or(0);
     if (const auto* name = f.optional("name")) out.name = text_of(*name, "name", wrong);
+    if (const auto* date = f.optional("date")) out.date = text_of(*date, "date", wrong);
     out.trim.volts_per_full_scale = read_full_scale(f, "full scale", wrong).value_or(10.0);
     out.trim.offset = volts{f.quantity("offset", dimension::volts, "2 mV").value_or(0.0)};
     out.trim.u_volts_per_full_scale = read_u(f, "full scale uncertainty", wrong).value();
@@ -53,7 +55,7 @@ std::vector<trimmed_channel> read_list(const fields& top, std::string_view key,
         const fields f{item,
                        "a trimmed channel",
                        {"channel", "name", "full scale", "offset", "full scale uncertainty",
-                        "offset uncertainty", "covariance"},
+                        "offset uncertainty", "covariance", "date"},
                        wrong};
         if (!f.usable()) continue;
         out.push_back(read_trimmed(f, wrong));
@@ -81,16 +83,22 @@ void write_list(std::string& text, std::string_view key,
         text += fmt::format(
             "  - {{channel: {}, name: {}, full scale: {} V, offset: {} V,\n"
             "     full scale uncertainty: {} V, offset uncertainty: {} V, "
-            "covariance: {}}}\n",
+            "covariance: {}{}}}\n",
             c.channel, in_yaml(c.name), c.trim.volts_per_full_scale, c.trim.offset.value(),
-            c.trim.u_volts_per_full_scale, c.trim.u_offset.value(),
-            c.trim.covariance_volts_squared);
+            c.trim.u_volts_per_full_scale, c.trim.u_offset.value(), c.trim.covariance_volts_squared,
+            c.date.empty() ? std::string{} : fmt::format(", date: {}", in_yaml(c.date)));
 }
 
-const channel_trim* find(const std::vector<trimmed_channel>& all, std::size_t channel) {
+const trimmed_channel* find(const std::vector<trimmed_channel>& all, std::size_t channel) {
     for (const auto& c : all)
-        if (c.channel == channel) return &c.trim;
+        if (c.channel == channel) return &c;
     return nullptr;
+}
+
+// The trimming writes the two together.
+bool are_of_one_loop(const trimmed_channel* output, const trimmed_channel* input) {
+    return output != nullptr && input != nullptr && output->name == loop_back_name &&
+           input->name == loop_back_name;
 }
 
 /// Whether both ends of an output's limits are samples from -1 to 1.
@@ -126,6 +134,21 @@ void write_trim_file(const std::string& file, const trim_constants& constants) {
     write_file_atomically(file, text);
 }
 
+trim_constants merged(const trim_constants& earlier, trim_constants measured) {
+    const auto add = [&](const std::vector<trimmed_channel>& old,
+                         std::vector<trimmed_channel>& into) {
+        for (auto c : old) {
+            if (find(into, c.channel) != nullptr) continue;
+            if (c.date.empty()) c.date = earlier.date;
+            into.push_back(std::move(c));
+        }
+        std::ranges::sort(into, {}, &trimmed_channel::channel);
+    };
+    add(earlier.outputs, measured.outputs);
+    add(earlier.inputs, measured.inputs);
+    return measured;
+}
+
 void apply(const trim_constants& constants, bench& b) {
     const place where{b.trim_file, 0, 0};
     if (constants.bench != b.name)
@@ -135,20 +158,20 @@ void apply(const trim_constants& constants, bench& b) {
                                          cvrig::quoted(constants.bench), cvrig::quoted(b.name))}}};
     complaint_list wrong;
     for (auto& o : b.outputs) {
-        if (const auto* t = find(constants.outputs, o.channel)) o.trim = *t;
+        if (const auto* t = find(constants.outputs, o.channel)) o.trim = t->trim;
         if (!reaches_limits(o))
             wrong.add(where, fmt::format("With these constants, output channel {} cannot reach the "
                                          "limits of jack {} ({}); narrow the limits.",
                                          o.channel, cvrig::quoted(o.jack), o.where.text()));
     }
     for (auto& i : b.inputs)
-        if (const auto* t = find(constants.inputs, i.channel)) i.trim = *t;
+        if (const auto* t = find(constants.inputs, i.channel)) i.trim = t->trim;
     if (b.loop) {
         const auto* output = find(constants.outputs, b.loop->output_channel);
         const auto* input = find(constants.inputs, b.loop->input_channel);
-        if (output != nullptr) b.loop->output_trim = *output;
-        if (input != nullptr) b.loop->input_trim = *input;
-        b.loop->trimmed_as_one = output != nullptr && input != nullptr;
+        if (output != nullptr) b.loop->output_trim = output->trim;
+        if (input != nullptr) b.loop->input_trim = input->trim;
+        b.loop->trimmed_as_one = are_of_one_loop(output, input);
     }
     wrong.raise();
     b.trimmed = trim_origin{constants.date, constants.meter};

@@ -1,6 +1,7 @@
 #pragma once
 
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include "rig/bench/bench.hpp"
@@ -10,9 +11,13 @@ namespace cvrig {
 /// The measured constants of one channel of the interface.
 struct trimmed_channel {
     std::size_t channel{1};  ///< from 1
-    std::string name;        ///< jack or "loop-back", for the reader; the channel number counts
+    std::string name;        ///< jack, or "loop-back"
     channel_trim trim;
+    std::string date{};  ///< if it was measured on another day than the file says
 };
+
+/// How the two channels of the loop-back are named, which are trimmed by each other.
+inline constexpr std::string_view loop_back_name = "loop-back";
 
 /// What `cvrig trim` measured with a meter: a file beside the bench file, which a program writes and
 /// people may read.
@@ -40,6 +45,10 @@ struct trim_constants {
 /// Writes a trim file as a whole or not at all; what was read is written back to the same numbers.
 /// Throws user_error if it cannot be written.
 void write_trim_file(const std::string& file, const trim_constants& constants);
+
+/// What a trimming has measured, with the constants of an earlier one for the channels that it left
+/// out; those keep their date.
+[[nodiscard]] trim_constants merged(const trim_constants& earlier, trim_constants measured);
 
 /// Puts the constants in place of the bench's own, channel by channel. A channel that the bench does
 /// not use is left alone, and one that the file lacks keeps the bench's constants.

@@ -87,6 +87,11 @@ trim_talk::answer trim_talk::ask_meter(const bench_output& o, volts wanted, volt
     }
 }
 
+bool trim_talk::is_kept() {
+    const auto a = ask("Keep it (k) or measure it again (enter)?");
+    return a.text == "k" || a.text == "K";
+}
+
 void trim_talk::report(const std::string& where, const trim_fit& fit, const channel_trim& before) {
     const auto& t = fit.trim;
     say(fmt::format("  {}: full scale {}, offset {}, largest departure {}", where,

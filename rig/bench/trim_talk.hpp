@@ -31,6 +31,8 @@ public:
     [[nodiscard]] bool ask_for_module();
     /// Asks until there is a voltage that is not far from the wanted one, or is confirmed.
     [[nodiscard]] answer ask_meter(const bench_output& o, volts wanted, volts& read);
+    /// Whether an odd channel is taken as it is; else it is measured again, where it can be skipped.
+    [[nodiscard]] bool is_kept();
     /// What a channel was found to be, and what is odd about it.
     void report(const std::string& where, const trim_fit& fit, const channel_trim& before);
 

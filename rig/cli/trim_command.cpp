@@ -39,7 +39,10 @@ exit_status trim_command(const std::string& bench_file, const std::string& meter
     rt_audio_interface to{b};
     auto request = what;
     request.stop = stop_on_signal.token();
-    const auto found = trim_by_dialogue(to, b, request, std::cin, std::cout);
+    auto found = trim_by_dialogue(to, b, request, std::cin, std::cout);
+    // What was skipped keeps its constants, as was said.
+    if (std::filesystem::exists(b.trim_file))
+        found = merged(read_trim_file(b.trim_file), std::move(found));
     apply(found, b);
     write_trim_file(b.trim_file, found);
     std::cout << fmt::format("\nWritten to {}. Prove it now: cvrig selftest --bench {}\n",

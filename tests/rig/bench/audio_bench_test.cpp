@@ -206,6 +206,29 @@ TEST_CASE("trim file: what was written is read back to the bit and used", "[rig]
     CHECK(b.loop->input_trim.volts_per_full_scale == 5.0);
 }
 
+TEST_CASE("trim file: a channel that was left out keeps its constants and their date",
+          "[rig][bench]") {
+    auto earlier = some_constants();
+    earlier.date = "2026-10-01";
+    trim_constants again;
+    again.bench = earlier.bench;
+    again.date = "2026-11-25";
+    again.outputs = {earlier.outputs.front()};
+    again.outputs.front().trim.volts_per_full_scale = 9.9;
+    const auto all = merged(earlier, again);
+    REQUIRE(all.outputs.size() == earlier.outputs.size());
+    CHECK(all.date == "2026-11-25");
+    CHECK(all.inputs.size() == earlier.inputs.size());
+    const bench_folder folder{complete};
+    write_trim_file(folder.trim_file(), all);
+    const auto back = read_trim_file(folder.trim_file());
+    for (const auto& o : back.outputs) {
+        const bool measured = o.channel == again.outputs.front().channel;
+        CHECK(o.date == (measured ? "" : "2026-10-01"));
+        if (measured) CHECK(o.trim.volts_per_full_scale == 9.9);
+    }
+}
+
 TEST_CASE("trim file: constants that cannot be this bench's are refused", "[rig][bench]") {
     const bench_folder folder{complete};
     auto wrong = some_constants();
