@@ -62,8 +62,8 @@ cents bench_pitch_uncertainty(const check_request& request) {
     return cents{0.0};
 }
 
-analysis::contribution strike_repeatability() {
-    return {"repeatability of a strike", 0.003};
+cents strike_repeatability() {
+    return cents{0.003};
 }
 
 cents clock_pitch_uncertainty(const check_request& request) {

@@ -111,7 +111,7 @@ void add_arrival(slide_findings& out, const heard_passage& heard, const heard_sl
     auto ended = end_of(heard, s, expected);
     if (!plain || !ended) return;
     ended->budget.push_back({"plain note", plain->u_cents().value()});
-    ended->budget.push_back(strike_repeatability());
+    ended->budget.push_back({"repeatability of a strike", strike_repeatability().value()});
     out.arrival.push_back(make_reading(interval(ended->pitch, plain->pitch).value(),
                                        dimension::cents, std::move(ended->budget), s.name));
 }

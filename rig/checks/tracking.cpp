@@ -99,10 +99,11 @@ void judge_up_and_down(findings& out, const std::vector<measured_note>& notes) {
                                   fmt::format("over {}", show(length_s, dimension::seconds, 2))));
     std::vector<reading> hysteresis;
     for (std::size_t i = 0; i < gap_s.size(); ++i)
-        hysteresis.push_back(make_reading(std::abs(difference[i] - fit->slope * gap_s[i]),
-                                          dimension::cents,
-                                          {{"pitch estimator", u[i]}, strike_repeatability()},
-                                          show(ups[i]->at.value(), dimension::volts)));
+        hysteresis.push_back(
+            make_reading(std::abs(difference[i] - fit->slope * gap_s[i]), dimension::cents,
+                         {{"pitch estimator", u[i]},
+                          {"repeatability of a strike", strike_repeatability().value()}},
+                         show(ups[i]->at.value(), dimension::volts)));
     out.add_worst("hysteresis", hysteresis);
 }
 

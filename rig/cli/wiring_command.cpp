@@ -15,7 +15,8 @@ namespace cvrig {
 exit_status wiring_command(const wiring_arguments& a) {
     const auto m = read_expectations(a.expectations, all_specs());
     auto b = read_bench(a.bench);
-    if (b.console && !a.with.empty()) b.console = filled_in(*b.console, a.with);
+    const bool is_wired = b.console && b.console->how != console_settings::way::program;
+    if (is_wired && !a.with.empty()) b.console = filled_in(*b.console, a.with);
     const auto card = wiring_of(b, m);
     std::cout << wiring_text(card, output_style());
     if (!a.html.empty()) {

@@ -26,12 +26,12 @@ bool is_of_rtaudio(std::string_view text) {
     return text.starts_with("RtApi") || text.starts_with("\nRtApi");
 }
 
-}  // namespace
-
 // Such as "RtAudio alsa: _NOT_ running realtime scheduling", which comes in pieces.
 bool begins_line_of_rtaudio(std::string_view text) {
     return text.starts_with("RtAudio ");
 }
+
+}  // namespace
 
 /// Passes everything on but the lines of RtAudio and the line end that it puts behind them.
 class quiet_libraries::filter : public std::streambuf {

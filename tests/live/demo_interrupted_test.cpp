@@ -54,7 +54,7 @@ TEST_CASE("an interrupted live demo leaves no process and no file behind") {
     );
     live_demo demo;
     INFO(signal << ": " << demo.shell().all());
-    REQUIRE(becomes_true([&] { return demo.rig_has_played() || !demo.shell().runs(); }));
+    REQUIRE(becomes_true([&] { return demo.rig_has_played() || !demo.shell().runs(); }, 60s));
     REQUIRE(demo.shell().runs());
     CHECK_FALSE(fs::is_empty(demo.temporary()));
     if (to_all) {

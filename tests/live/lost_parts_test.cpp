@@ -15,7 +15,7 @@ const std::vector<std::string> a_longer_run{"--check", "retrigger", "--set", "mo
 
 // Until the take has been playing for a second.
 void wait_for_take(const judging_bench& bench) {
-    const bool begun = becomes_true([&] { return bench.log_says("playing take 1 of"); });
+    const bool begun = becomes_true([&] { return bench.log_says("playing take 1 of"); }, 60s);
     REQUIRE(begun);
     std::this_thread::sleep_for(1s);
 }

@@ -47,11 +47,11 @@ private:
     descriptor input_;
 };
 
-/// Whether `ready` becomes true within 10 s, the patience of everything here.
+/// Whether `ready` becomes true within 10 s, the patience of everything here but of whole runs.
 template <typename Ready>
-bool becomes_true(const Ready& ready) {
+bool becomes_true(const Ready& ready, std::chrono::seconds patience = std::chrono::seconds{10}) {
     using namespace std::chrono_literals;
-    const auto limit = std::chrono::steady_clock::now() + 10s;
+    const auto limit = std::chrono::steady_clock::now() + patience;
     for (;;) {
         if (ready()) return true;
         if (std::chrono::steady_clock::now() > limit) return false;
