@@ -137,8 +137,9 @@ public:
         if (watch_.taken) watch_.taken(came_back);
         outcome_.takes.push_back(summarise(planned, came_back, number_));
         faults_.add(came_back);
-        if (came_back.skipped.empty()) {
-            last_choice_ = planned.choice;
+        if (came_back.skipped.empty()) last_choice_ = planned.choice;
+        // Of a take that was refused or lost, nothing sounded that anybody could judge.
+        if (came_back.skipped.empty() && !came_back.heard.empty()) {
             outcome_.sound += planned.length();
         } else {
             planned_ -= planned.length();
