@@ -4,6 +4,8 @@
 #include <cerrno>
 #include <csignal>
 #include <filesystem>
+#include <fstream>
+#include <sstream>
 
 #include "rig/platform/files.hpp"
 #include "tests/support/child_program.hpp"
@@ -15,6 +17,13 @@ namespace {
 
 namespace fs = std::filesystem;
 using namespace std::chrono_literals;
+
+std::string text_of(const fs::path& file) {
+    std::ifstream in{file};
+    std::ostringstream text;
+    text << in.rdbuf();
+    return text.str();
+}
 
 // A whole `scripts/demo --live` in a process group of its own, as a terminal would start it.
 class live_demo {
@@ -33,8 +42,19 @@ public:
     [[nodiscard]] child_program& shell() { return *shell_; }
     [[nodiscard]] fs::path temporary() const { return folder_.path() / "tmp"; }
     void send_to_all(int signal) const { ::kill(-shell_->pid(), signal); }
-    // Including what the shell has left behind.
-    [[nodiscard]] bool any_runs() const { return ::kill(-shell_->pid(), 0) == 0; }
+    // Including what the shell has left behind in its group, or of its server.
+    [[nodiscard]] bool any_runs() const {
+        if (::kill(-shell_->pid(), 0) == 0) return true;
+        for (const auto& process : fs::directory_iterator{"/proc"})
+            if (text_of(process.path() / "cmdline").find(server()) != std::string::npos)
+                return true;
+        return false;
+    }
+    // A server that was killed leaves its socket, and one of eight places, behind.
+    [[nodiscard]] bool has_left_a_server() const {
+        return fs::exists("/dev/shm/jack_" + server() + "_0_0");
+    }
+    [[nodiscard]] std::string server() const { return "cvrig-" + std::to_string(shell_->pid()); }
     // Its first words are of the first sound that the rig has played.
     [[nodiscard]] bool rig_has_played() const {
         const auto log = folder_.path() / "reports/live/good/run.log";
@@ -62,8 +82,9 @@ TEST_CASE("an interrupted live demo leaves no process and no file behind") {
     } else {
         demo.shell().send(signal);
     }
-    REQUIRE(demo.shell().ends_within(10s));
+    REQUIRE(demo.shell().ends_within(20s));
     CHECK(demo.shell().status() == status);
     CHECK(becomes_true([&] { return !demo.any_runs(); }));
     CHECK(fs::is_empty(demo.temporary()));
+    CHECK_FALSE(demo.has_left_a_server());
 }
