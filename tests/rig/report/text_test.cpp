@@ -111,3 +111,40 @@ TEST_CASE("a progress line writes nothing where there is no terminal", "[report]
     }
     CHECK(out.str().empty());
 }
+
+TEST_CASE("a long reason is told once in a row of findings, and again behind a passing one",
+          "[report]") {
+    finding doubted;
+    doubted.outcome = verdict::unsure;
+    doubted.reason =
+        "The bench is not proven: only half the voltage arrives from output 7 to input 3.";
+    finding passed;
+    passed.outcome = verdict::pass;
+    report::explainer why;
+    CHECK(why.of(doubted) == std::vector{doubted.reason});
+    CHECK(why.of(doubted) == std::vector<std::string>{"As above."});
+    CHECK(why.of(passed).empty());
+    CHECK(why.of(doubted) == std::vector{doubted.reason});
+    doubted.reason = "Silent.";
+    CHECK(why.of(doubted) == std::vector<std::string>{"Silent."});
+    CHECK(why.of(doubted) == std::vector<std::string>{"Silent."});
+}
+
+TEST_CASE("an unproven bench comes first in what to do, and nothing else if nothing was judged",
+          "[report]") {
+    run_result run;
+    run.expectations_file = "m.yaml";
+    finding f;
+    f.outcome = verdict::unsure;
+    f.reason = "The cable is out.";
+    check_result proof;
+    proof.findings = {f};
+    run.bench.proofs = {proof};
+    check_result level;
+    level.check = "level";
+    level.findings = {f};
+    run.checks = {level};
+    CHECK(report::next_steps(run) ==
+          std::vector<std::string>{"The cable is out.",
+                                   "Run again: nothing is judged on a bench that is not proven."});
+}
