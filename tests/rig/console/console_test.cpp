@@ -123,12 +123,10 @@ TEST_CASE("replies are told from echoes, chatter and noise", "[console]") {
 }
 
 TEST_CASE("a wrong answer is told, and not asked for again", "[console]") {
-    int asked = 0;
+    int asked = 0;  // a busy machine may answer late: only a second question would be a fault
     on_a_terminal t{[&](const std::string&) {
-                        return ++asked == 1 ? "-224,\"Illegal parameter value\"\n"
-                                            : "0,\"No error\"\n";
-                    },
-                    hasty_rules()};
+        return ++asked == 1 ? "-224,\"Illegal parameter value\"\n" : "0,\"No error\"\n";
+    }};
     const auto reply = t.rig->ask({"SYSTem:ERRor?", "[+]?0,\"No error\"", {}});
     CHECK_FALSE(reply.ok);
     CHECK(reply.problem ==
