@@ -32,6 +32,9 @@ struct heard_passage {
     std::vector<std::vector<double>> silence;  ///< the take's opening silence, for each jack
 };
 
+/// What is known of the build beside its sound: rig/checks/outside_facts.hpp.
+struct outside_facts;
+
 /// One family of measurements: what it understands in the file, plays and reads. Adding a check is
 /// adding one file that defines such a value, and its line in all_checks().
 struct check {
@@ -40,6 +43,8 @@ struct check {
     std::vector<passage> (*plan)(const check_request&);
     /// Judges the passages of plan(), in the same order. Pure.
     check_result (*judge)(const check_request&, std::span<const heard_passage>);
+    /// Of a check that hears nothing (image, console), instead of the two before. Pure.
+    check_result (*judge_facts)(const check_request&, const outside_facts&){nullptr};
 };
 
 /// Every check there is, in the order in which reports show them.

@@ -200,7 +200,8 @@ exit_status rejudge_command(const rejudge_arguments& a) {
     const auto plan = plan_run(m, b);
     const fs::path folder = a.report_folder.empty() ? kept / "rejudged" : fs::path{a.report_folder};
     prepare_report_folder(folder);
-    auto result = describe({}, m, b, takes.description());
+    const run_arguments nothing_said;
+    auto result = describe(nothing_said, m, b, takes.description());
     const auto begin = std::chrono::steady_clock::now();
     auto outcome = run(plan, takes, m, b, {});
     fill(result, std::move(outcome),

@@ -84,6 +84,7 @@ void findings::add_worst(const std::string& key, std::span<const reading> all) {
     if (all.empty()) return doubt(key, "Nothing could be measured for this demand.");
     const double k = request_.module.coverage_factor;
     f.outcome = verdict::pass;
+    f.all.assign(all.begin(), all.end());
     for (const auto& r : all) {
         const verdict v = judge(r, *f.allowed, k);
         const bool worse_verdict = worse(v, f.outcome) == v && v != f.outcome;

@@ -12,6 +12,11 @@ verdict check_result::outcome() const noexcept {
     return worst;
 }
 
+const finding* check_result::find(std::string_view name) const noexcept {
+    const auto found = std::ranges::find(findings, name, &finding::name);
+    return found == findings.end() ? nullptr : &*found;
+}
+
 bool bench_account::is_empty() const noexcept {
     return proofs.empty() && facts.empty() && cannot_exclude.empty();
 }

@@ -1,6 +1,8 @@
 #pragma once
 
+#include <optional>
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include "analysis/units.hpp"
@@ -31,6 +33,22 @@ struct plot {
     std::string note;  ///< what to look at, one sentence; may be empty
 };
 
+/// The likeliest cause of what a check found wrong.
+struct diagnosis {
+    /// A short name, the same for every module: "pitch offset"; "no typical pattern" if none fits.
+    std::string cause;
+    /// One sentence for a reader, with the evidence: what was seen and what it points to.
+    std::string sentence;
+};
+
+/// A piece of sound that is worth keeping: what a wrong step sounded like. Reports put it into a
+/// file beside them.
+struct sound_clip {
+    std::string name;  ///< unique in its result; becomes part of a file's name
+    sample_rate rate{48000.0};
+    std::vector<std::vector<float>> channels;  ///< volts, one for each recorded jack
+};
+
 /// Everything one check said about one choice of settings.
 struct check_result {
     std::string check;
@@ -39,8 +57,12 @@ struct check_result {
     std::vector<finding> findings;
     std::vector<plot> plots;
     int attempts{1};
+    std::optional<diagnosis> likeliest{};  ///< of a failed check
+    std::vector<sound_clip> clips{};
 
     [[nodiscard]] verdict outcome() const noexcept;
+    /// The finding of that name; null if there is none.
+    [[nodiscard]] const finding* find(std::string_view name) const noexcept;
 };
 
 /// One uninterrupted play-and-record, as it is listed in a report.

@@ -26,6 +26,9 @@ struct reading {
     double standard_uncertainty{0.0};
     std::vector<analysis::contribution> budget;
     std::string at;  ///< where in the passage: "note 2.5 V going down", "0 V to 1 V"; may be empty
+    /// The same as a number, where readings of one demand form a series: the note's volts, the
+    /// number of the step.
+    std::optional<double> where{};
 
     /// The largest part of the budget; null if there is none.
     [[nodiscard]] const analysis::contribution* largest() const noexcept;
@@ -50,6 +53,8 @@ struct finding {
     std::optional<word> expected;
     verdict outcome{verdict::unsure};
     std::string reason;  ///< for unsure, fail and skipped: one plain sentence
+    /// Everything that was read for this demand, of which `measured` lies worst, for a diagnosis.
+    std::vector<reading> all{};
 };
 
 }  // namespace cvrig

@@ -44,9 +44,10 @@ private:
         if (s.accent) need(p, "accent");
         for (const auto& [name, v] : s.others) {
             need(p, name);
-            if (name == "pitch" || switch_of(s, name))
+            if (name == "pitch")
                 complain(p, fmt::format("jack '{}' is set twice in one step", name));
         }
+        for (const auto& [name, v] : s.from) need(p, name);
     }
 
     void need(const passage& p, const std::string& jack) {
@@ -69,7 +70,10 @@ private:
             if (!worst || !(excess(v) <= excess(*worst))) worst = v;
         };
         look_at(jack.rest());
-        for (const auto& s : p.steps) look_at(jack.during(s));
+        for (const auto& s : p.steps) {
+            look_at(jack.during(s));
+            if (const auto start = jack.start_of(s)) look_at(*start);
+        }
         if (!worst) return;
         complain(p,
                  fmt::format("it needs {:g} V at jack '{}', but the bench allows only {:g} V to "
@@ -99,9 +103,16 @@ volts jack_levels::rest() const noexcept {
 volts jack_levels::during(const step& s) const {
     if (jack_ == nullptr) return volts{0.0};
     if (jack_->name == "pitch") return s.pitch;
-    if (const auto on = switch_of(s, jack_->name)) return *on ? jack_->high : jack_->low;
     const auto found = s.others.find(jack_->name);
-    return found == s.others.end() ? rest() : found->second;
+    if (found != s.others.end()) return found->second;
+    if (const auto on = switch_of(s, jack_->name)) return *on ? jack_->high : jack_->low;
+    return rest();
+}
+
+std::optional<volts> jack_levels::start_of(const step& s) const {
+    if (jack_ == nullptr) return std::nullopt;
+    const auto found = s.from.find(jack_->name);
+    return found == s.from.end() ? std::nullopt : std::optional{found->second};
 }
 
 float jack_levels::sample(volts v) const noexcept {

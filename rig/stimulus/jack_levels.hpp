@@ -1,5 +1,6 @@
 #pragma once
 
+#include <optional>
 #include <span>
 #include <vector>
 
@@ -20,7 +21,10 @@ public:
     [[nodiscard]] const bench_output& output() const noexcept { return *output_; }
     [[nodiscard]] bool is_gate() const noexcept { return jack_ != nullptr && jack_->is_gate; }
     [[nodiscard]] volts rest() const noexcept;
+    /// What it holds in a step, or reaches at its end if it moves.
     [[nodiscard]] volts during(const step& s) const;
+    /// Where its way through a step begins; empty if it does not move.
+    [[nodiscard]] std::optional<volts> start_of(const step& s) const;
     /// In a gap beside `s`: gates low, CVs as in the step.
     [[nodiscard]] volts beside(const step& s) const { return is_gate() ? rest() : during(s); }
 

@@ -61,6 +61,22 @@ private:
         size_ += count;
     }
 
+    void play(const step& s, std::size_t count) {
+        hold(count, [&](const jack_levels& jack) { return jack.during(s); });
+        for (std::size_t i = 0; i < jacks_.size(); ++i)
+            if (const auto start = jacks_[i].start_of(s))
+                move(i, count, *start, jacks_[i].during(s));
+    }
+
+    /// Makes the last `count` samples of a channel a straight way, the last of them its end.
+    void move(std::size_t channel, std::size_t count, volts from, volts to) {
+        auto& all = result_.volts.volts[channel];
+        const volts way = to - from;
+        for (std::size_t k = 1; k <= count; ++k)
+            all[all.size() - count + k - 1] = jacks_[channel].sample(
+                from + way * (static_cast<double>(k) / static_cast<double>(count)));
+    }
+
     void place_or_share(const passage& p) {
         const auto shared = std::find_if(sounding_.begin(), sounding_.end(), [&](const auto& s) {
             return is_same_music(s.placed->asked, p) && !s.checks.contains(p.check);
@@ -85,7 +101,7 @@ private:
             placed.step_starts.push_back(size_);
             played += s.length;
             const std::size_t end = placed.first_sample + samples(played);
-            hold(end - size_, [&](const jack_levels& jack) { return jack.during(s); });
+            play(s, end - size_);
         }
         placed.end_sample = size_;
         last_ = &p.steps.back();

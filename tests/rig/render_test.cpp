@@ -206,9 +206,36 @@ TEST_CASE("render: a jack that is missing is named", "[rig][render]") {
                Contains("no output of the bench feeds jack 'accent'"));
     CHECK(refusal({tune("tracking", {note(0.1, 1.0)})}, small_voice(), desk) == "it was rendered");
     auto twice = note(0.1, 1.0);
-    twice.others["gate"] = volts{2.0};
-    CHECK_THAT(refusal({tune("gate", {twice})}), Contains("jack 'gate' is set twice"));
+    twice.others["pitch"] = volts{2.0};
+    CHECK_THAT(refusal({tune("gate", {twice})}), Contains("jack 'pitch' is set twice"));
     CHECK_THAT(refusal({tune("gate", {})}), Contains("it has no steps"));
+}
+
+TEST_CASE("render: a gate may be held between its levels", "[rig][render]") {
+    auto half = note(0.1, 1.0);
+    half.others["gate"] = volts{1.7};
+    const auto s = render(std::array{tune("gate", {half})}, small_voice(), small_desk());
+    const auto& channel = s.volts.volts[gate];
+    CHECK(channel[s.placed[0].first_sample - 1] == 0.0f);
+    CHECK(channel[s.placed[0].first_sample] == 1.7f);
+    CHECK(channel[s.placed[0].end_sample - 1] == 1.7f);
+    CHECK(channel[s.placed[0].end_sample] == 0.0f);
+}
+
+TEST_CASE("render: a jack moves in a straight line to the step's own voltage", "[rig][render]") {
+    auto rising = note(0.1, 1.0);
+    rising.from["pitch"] = volts{0.5};
+    rising.from["gate"] = volts{0.0};
+    const auto s = render(std::array{tune("gate", {rising})}, small_voice(), small_desk());
+    const auto begin = s.placed[0].first_sample;
+    const auto count = s.placed[0].end_sample - begin;
+    for (std::size_t k = 1; k <= count; ++k) {
+        const double share = static_cast<double>(k) / static_cast<double>(count);
+        CHECK(s.volts.volts[pitch][begin + k - 1] == Approx(0.5 + 0.5 * share).margin(1e-6));
+        CHECK(s.volts.volts[gate][begin + k - 1] == Approx(5.0 * share).margin(1e-6));
+    }
+    rising.from["pitch"] = volts{9.0};
+    CHECK_THAT(refusal({tune("gate", {rising})}), Contains("it needs 9 V at jack 'pitch'"));
 }
 
 TEST_CASE("render: a take without a reasonable end is refused", "[rig][render]") {

@@ -1,0 +1,17 @@
+#include <iterator>
+
+#include "tests/coverage/coverage.hpp"
+#include "tests/coverage/lists.hpp"
+
+namespace cvrig::testing {
+
+std::vector<covered_quantity> all_quantities() {
+    std::vector<covered_quantity> out;
+    for (const auto list : {level_coverage}) {
+        auto some = list();
+        out.insert(out.end(), std::move_iterator{some.begin()}, std::move_iterator{some.end()});
+    }
+    return out;
+}
+
+}  // namespace cvrig::testing

@@ -1,0 +1,30 @@
+#include <fmt/format.h>
+
+#include <cstdio>
+#include <cstdlib>
+#include <string>
+
+#include "tests/coverage/coverage.hpp"
+
+// Prints how often the stated 95 % interval of each reading held the truth; status 1 if any lies
+// outside 93 to 97 %.
+//   coverage_table [TRIALS [SEED [CHECK]]]
+int main(int count, char** words) {
+    using namespace cvrig::testing;
+    const auto trials = count > 1 ? std::strtoull(words[1], nullptr, 10) : 1000ULL;
+    const auto seed = count > 2 ? std::strtoull(words[2], nullptr, 10) : 20261128ULL;
+    const std::string only = count > 3 ? words[3] : "";
+    fmt::print("{:<12} {:<26} {:>7} {:>8} {:>8} {:>12} {:>12}\n", "check", "reading", "trials",
+               "held/%", "refused", "median e/u", "worst e/u");
+    bool all_true = true;
+    for (const auto& what : all_quantities()) {
+        if (!only.empty() && what.check != only) continue;
+        const auto c = cover(what, trials, seed);
+        all_true = all_true && c.is_true();
+        fmt::print("{:<12} {:<26} {:>7} {:>8.1f} {:>8} {:>12.3f} {:>12.2f}{}\n", what.check,
+                   what.reading, c.trials, c.percent(), c.refused, c.median_ratio, c.worst_ratio,
+                   c.is_true() ? "" : "   outside 93 to 97 %");
+        std::fflush(stdout);
+    }
+    return all_true ? 0 : 1;
+}
