@@ -46,12 +46,20 @@ void add_overshoot(slide_findings& out, const heard_slide& s, cents beyond, cent
                                          {{"pitch by pieces", u_beyond.value()}}, s.name));
 }
 
+// The slide's interval as a number, by which a diagnosis can order the readings.
+reading of_slide(reading r, const heard_slide& s) {
+    r.at = s.name;
+    if (s.glide) r.where = interval(s.glide->to, s.glide->from).value() / 1200.0;
+    return r;
+}
+
 void add_times(slide_findings& out, const check_request& request, const heard_slide& s) {
     const auto& g = *s.glide;
     const double clock = relative_clock_uncertainty(request) * g.time_constant.value();
-    out.time_constant.push_back(
+    out.time_constant.push_back(of_slide(
         make_reading(g.time_constant.value(), dimension::seconds,
-                     {{"slide fit", g.u_time_constant.value()}, {"sample clock", clock}}, s.name));
+                     {{"slide fit", g.u_time_constant.value()}, {"sample clock", clock}}),
+        s));
     const bool linear = g.shape == analysis::glide_shape::linear_in_volts;
     const double factor = linear ? 0.8 : std::log(9.0);
     out.rise_time.push_back(make_reading(
@@ -112,8 +120,9 @@ void add_arrival(slide_findings& out, const heard_passage& heard, const heard_sl
     if (!plain || !ended) return;
     ended->budget.push_back({"plain note", plain->u_cents().value()});
     ended->budget.push_back({"repeatability of a strike", strike_repeatability().value()});
-    out.arrival.push_back(make_reading(interval(ended->pitch, plain->pitch).value(),
-                                       dimension::cents, std::move(ended->budget), s.name));
+    out.arrival.push_back(of_slide(make_reading(interval(ended->pitch, plain->pitch).value(),
+                                                dimension::cents, std::move(ended->budget)),
+                                   s));
 }
 
 plot slide_plot(const heard_slide& s) {

@@ -22,12 +22,18 @@ struct bench_parts {
     double clock_cents;
 };
 
+reading of_note(reading r, const measured_note& n) {
+    r.at = name_of(n);
+    r.where = n.at.value();
+    return r;
+}
+
 reading note_error(const measured_note& n, const bench_parts& b) {
-    return make_reading(n.error_cents, dimension::cents,
-                        {{"pitch estimator", n.u_cents},
-                         {"bench voltage", b.voltage_cents},
-                         {"sample clock", b.clock_cents}},
-                        name_of(n));
+    return of_note(make_reading(n.error_cents, dimension::cents,
+                                {{"pitch estimator", n.u_cents},
+                                 {"bench voltage", b.voltage_cents},
+                                 {"sample clock", b.clock_cents}}),
+                   n);
 }
 
 void judge_line(findings& out, const std::vector<measured_note>& notes,
@@ -111,8 +117,9 @@ void judge_settling(findings& out, const std::vector<measured_note>& notes) {
     std::vector<reading> settling;
     for (const auto& n : notes) {
         if (n.u_settling_cents < 0) continue;
-        settling.push_back(make_reading(n.settling_cents, dimension::cents,
-                                        {{"pitch estimator", n.u_settling_cents}}, name_of(n)));
+        settling.push_back(of_note(make_reading(n.settling_cents, dimension::cents,
+                                                {{"pitch estimator", n.u_settling_cents}}),
+                                   n));
     }
     out.add_worst("settling", settling);
 }

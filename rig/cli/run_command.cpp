@@ -11,6 +11,7 @@
 #include "rig/cli/commands.hpp"
 #include "rig/cli/report_files.hpp"
 #include "rig/cli/session.hpp"
+#include "rig/diagnosis/diagnosis.hpp"
 #include "rig/platform/files.hpp"
 #include "rig/platform/interrupts.hpp"
 #include "rig/platform/terminal.hpp"
@@ -64,9 +65,10 @@ run_result describe(const run_arguments& a, const module_expectations& m, const 
     return r;
 }
 
-void fill(run_result& r, run_outcome outcome, seconds wall) {
+void fill(run_result& r, run_outcome outcome, const module_expectations& m, seconds wall) {
     r.takes = std::move(outcome.takes);
     r.checks = std::move(outcome.checks);
+    diagnose(r.checks, m);
     r.sound = outcome.sound;
     r.analysis_cpu = outcome.analysis_cpu;
     r.wall = wall;
@@ -110,6 +112,10 @@ void log_result(spdlog::logger& log, const run_result& r) {
         for (const auto& f : check.findings)
             log.info("{} ({}), {}: {} {}", f.check, in_words(f.choice), f.name, in_words(f.outcome),
                      f.reason);
+    for (const auto& check : r.checks)
+        if (check.likeliest)
+            log.info("{} ({}), likeliest cause: {}", check.check, in_words(check.choice),
+                     check.likeliest->sentence);
 }
 
 // Keeps the two files beside the takes, so that the folder can be judged again by itself.
@@ -179,7 +185,7 @@ exit_status run_command(const run_arguments& a) {
     doubt_failures(outcome.checks, plan, session->unproven_jacks());
     // A stop in the last take leaves no take for the runner to leave out.
     const bool stopped = outcome.stopped || stop.token().stop_requested();
-    fill(result, std::move(outcome),
+    fill(result, std::move(outcome), m,
          seconds{std::chrono::duration<double>(std::chrono::steady_clock::now() - begin).count()});
     log_result(*log, result);
     if (stopped)
@@ -204,7 +210,7 @@ exit_status rejudge_command(const rejudge_arguments& a) {
     auto result = describe(nothing_said, m, b, takes.description());
     const auto begin = std::chrono::steady_clock::now();
     auto outcome = run(plan, takes, m, b, {});
-    fill(result, std::move(outcome),
+    fill(result, std::move(outcome), m,
          seconds{std::chrono::duration<double>(std::chrono::steady_clock::now() - begin).count()});
     write_reports(folder, result);
     print_result(result, folder, false);

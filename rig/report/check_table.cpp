@@ -105,6 +105,19 @@ void add_demand(std::string& out, const demand_group& demand, const run_layout& 
     }
 }
 
+/// The likeliest causes, with a hanging indent.
+void add_causes(std::string& out, const std::vector<std::string>& causes, const ink& pen) {
+    constexpr std::string_view head = "Likeliest cause, ";
+    for (const auto& cause : causes) {
+        bool first = true;
+        const auto text = std::string{head} + cause;
+        for (const auto& line : wrapped(pen.text(text), pen.width() - margin - 2)) {
+            out += std::string(first ? margin : margin + 2, ' ') + line + "\n";
+            first = false;
+        }
+    }
+}
+
 }  // namespace
 
 void add_check_tables(std::string& out, const run_result& run, const run_layout& layout,
@@ -128,6 +141,7 @@ void add_check_tables(std::string& out, const run_result& run, const run_layout&
             add_demand(out, demand, layout, wide, why, pen, run.coverage_factor);
         }
         if (group.demands.empty()) out += "  Nothing was judged.\n";
+        add_causes(out, causes_of(group, layout), pen);
     }
 }
 

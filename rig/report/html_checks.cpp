@@ -108,6 +108,16 @@ bool has_budget(const check_group& group) {
     });
 }
 
+void add_causes(markup& page, const std::vector<std::string>& causes) {
+    if (causes.empty()) return;
+    page.open("aside", {{"class", "causes"}, {"aria-label", "Likeliest cause"}});
+    page.leaf("h3", "Likeliest cause");
+    page.open("ul");
+    for (const auto& cause : causes) page.leaf("li", cause);
+    page.close();
+    page.close();
+}
+
 void add_check(markup& page, const check_group& group, const run_result& run,
                const run_layout& layout) {
     const auto anchor = anchor_of(group, layout);
@@ -127,6 +137,7 @@ void add_check(markup& page, const check_group& group, const run_result& run,
         add_demand(page, demand, layout, why, run.coverage_factor);
     page.close();
     if (group.demands.empty()) page.leaf("p", "Nothing was judged.");
+    add_causes(page, causes_of(group, layout));
     if (has_budget(group)) add_budgets(page, group, layout);
     add_plots(page, group, layout, run.coverage_factor);
     page.close();

@@ -103,13 +103,17 @@ json of(const check_result& c, double coverage_factor) {
     json findings = json::array(), plots = json::array();
     for (const auto& f : c.findings) findings.push_back(of(f, coverage_factor));
     for (const auto& p : c.plots) plots.push_back(of(p));
-    return {{"check", one_line(c.check)},
-            {"reads", one_line(c.reads)},
-            {"settings", settings(c.choice)},
-            {"verdict", in_words(c.outcome())},
-            {"attempts", c.attempts},
-            {"findings", findings},
-            {"plots", plots}};
+    json all{{"check", one_line(c.check)},
+             {"reads", one_line(c.reads)},
+             {"settings", settings(c.choice)},
+             {"verdict", in_words(c.outcome())},
+             {"attempts", c.attempts},
+             {"findings", findings},
+             {"plots", plots}};
+    if (c.likeliest)
+        all["diagnosis"] = {{"cause", one_line(c.likeliest->cause)},
+                            {"sentence", one_line(c.likeliest->sentence)}};
+    return all;
 }
 
 json of(const take_summary& t) {

@@ -155,6 +155,10 @@ tallies add_suite(pugi::xml_node root, const check_group& group, const report::r
     auto suite = root.append_child("testsuite");
     add_properties(suite, run);
     add_cases(suite, group, layout, run, count);
+    std::string causes;
+    for (const auto& cause : report::causes_of(group, layout))
+        causes += fmt::format("Likeliest cause, {}\n", cause);
+    if (!causes.empty()) text(suite.append_child("system-out"), causes);
     if (const auto all = problems_of(run, group.check); !all.empty()) {
         text(suite.append_child("system-err"), all);
     }

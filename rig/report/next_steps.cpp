@@ -5,6 +5,7 @@
 #include <iterator>
 #include <map>
 
+#include "rig/diagnosis/diagnosis.hpp"
 #include "rig/report/phrases.hpp"
 
 namespace cvrig::report {
@@ -47,16 +48,19 @@ std::string after_bad_takes(const run_result& run) {
 }
 
 std::string after_fails(const run_result& run, const run_layout& layout) {
-    std::string first;
+    std::string first, cause;
     visit(run, verdict::fail, [&](const check_result& result, const finding& f) {
-        if (first.empty()) {
-            first = fmt::format("{}, {} ({})", result.check, f.name, layout.label(result.choice));
-        }
+        if (!first.empty()) return;
+        first = fmt::format("{}, {} ({})", result.check, f.name, layout.label(result.choice));
+        if (result.likeliest && result.likeliest->cause != no_typical_pattern)
+            cause = fmt::format(" {}", sentence(result.likeliest->sentence));
     });
     if (first.empty()) return {};
     return fmt::format(
-        "Begin with {}: it fails first. If the module is right and the demand is wrong, change {}.",
-        first, run.expectations_file.empty() ? "the expectation file" : run.expectations_file);
+        "Begin with {}: it fails first.{} If the module is right and the demand is wrong, change "
+        "{}.",
+        first, cause,
+        run.expectations_file.empty() ? "the expectation file" : run.expectations_file);
 }
 
 /// Doubts about the module's console, which says itself what to do.

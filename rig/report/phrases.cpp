@@ -2,6 +2,7 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <cmath>
 
 namespace cvrig::report {
@@ -83,6 +84,24 @@ std::vector<std::string> explainer::of(std::vector<std::string> lines) {
 
 std::vector<std::string> explainer::of(const finding& f) {
     return of(explanation(f));
+}
+
+std::vector<std::string> causes_of(const check_group& group, const run_layout& layout) {
+    std::vector<std::pair<std::string, std::string>> found;  // sentence, where
+    for (const auto* result : group.results) {
+        if (!result->likeliest) continue;
+        const auto same = std::ranges::find(found, result->likeliest->sentence,
+                                            &std::pair<std::string, std::string>::first);
+        const auto where = layout.label(result->choice);
+        if (same == found.end())
+            found.emplace_back(result->likeliest->sentence, where);
+        else
+            same->second += "; " + where;
+    }
+    std::vector<std::string> lines;
+    for (const auto& [cause, where] : found)
+        lines.push_back(layout.choices.size() > 1 ? fmt::format("{}: {}", where, cause) : cause);
+    return lines;
 }
 
 std::vector<std::string> troubles_of(const take_summary& t) {

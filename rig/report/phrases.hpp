@@ -39,6 +39,10 @@ private:
     std::vector<std::string> last_;
 };
 
+/// The likeliest causes of what a check found wrong, each once: "tied, wide: Offset only: ...".
+[[nodiscard]] std::vector<std::string> causes_of(const check_group& group,
+                                                 const run_layout& layout);
+
 /// What is to be said of a take that did not go as it should: why it was not played, what its link
 /// complained about, what the module did. Empty for a good one.
 [[nodiscard]] std::vector<std::string> troubles_of(const take_summary& t);
