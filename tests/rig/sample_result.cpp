@@ -157,6 +157,9 @@ std::vector<check_result> tracking() {
          measured("hysteresis", read(0.28, 0.05, dimension::cents, "note 2 V", "repeatability"),
                   hysteresis, {verdict::pass, ""})});
     wide.plots.push_back(pitch_plot(14.0));
+    wide.likeliest = diagnosis{
+        "knee", "Right up to 3 V, then off by +14 cent more an octave: a knee, so a non-linear " +
+                    script_breaker + " converter input; no constants can mend it."};
     return {tied, struck, wide};
 }
 
@@ -181,6 +184,8 @@ std::vector<check_result> slide() {
              answered("shape", {"exponential in volts", 0.9998, 0.9998, "0 V to 1 V"},
                       "exponential in volts", {verdict::pass, ""})});
         r.plots.push_back(slide_plot());
+        if (slow)
+            r.likeliest = diagnosis{"no typical pattern", "No typical pattern fits what was read."};
         all.push_back(r);
     }
     return all;
