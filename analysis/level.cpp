@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <array>
+#include <boost/math/distributions/normal.hpp>
 #include <cmath>
 #include <numeric>
 
@@ -82,14 +83,34 @@ volts true_peak(std::span<const double> samples_volts) {
     const double worth_a_look = 0.5 * most;
     const auto kernels = kernels_between_samples();
     const auto reach = static_cast<std::size_t>(kernel_reach);
+    const auto tops = [&](std::size_t i) {
+        const double here = std::abs(samples_volts[i]);
+        return here >= worth_a_look && here >= std::abs(samples_volts[i - 1]) &&
+               here >= std::abs(samples_volts[i + 1]);
+    };
     for (std::size_t i = reach; i + reach < samples_volts.size(); ++i) {
-        if (std::abs(samples_volts[i]) < worth_a_look) continue;
+        if (!tops(i) && !tops(i - 1)) continue;
         const auto around = samples_volts.subspan(i - reach, 2 * reach);
         for (const auto& kernel : kernels)
             most = std::max(most, std::abs(std::inner_product(kernel.begin(), kernel.end(),
                                                               around.begin(), 0.0)));
     }
     return volts{most};
+}
+
+peak_excess noise_in_peak(std::span<const double> samples_volts, volts peak, volts noise_rms) {
+    const double sigma = noise_rms.value();
+    double excess = 0.0, count = 1.0;
+    // The count depends on the peak, and the peak on the count; a few rounds settle it.
+    for (int round = 0; round < 6 && sigma > 0.0; ++round) {
+        const double near = peak.value() - excess - sigma;
+        count = std::max(1.0, static_cast<double>(std::ranges::count_if(
+                                  samples_volts, [&](double v) { return std::abs(v) >= near; })));
+        const double share = (count - 0.375) / (count + 0.25);
+        excess = sigma * boost::math::quantile(boost::math::normal{}, share);
+        excess = std::max(excess, 0.0);
+    }
+    return {volts{excess}, volts{sigma / std::sqrt(1.0 + 0.88 * std::log(count))}};
 }
 
 outcome<level_reading> measure_level(std::span<const double> samples_volts,

@@ -52,7 +52,8 @@ std::span<const double> whole_periods(std::span<const double> record, sample_rat
 double u_phase_volts(std::span<const double> note, sample_rate rate, hertz pitch) {
     const auto period = static_cast<std::size_t>(rate.value() / pitch.value());
     const auto later = note.subspan(std::min(period, note.size()));
-    return (analysis::true_peak(note) - analysis::true_peak(later)).value() / std::sqrt(3.0);
+    return std::abs((analysis::true_peak(note) - analysis::true_peak(later)).value()) /
+           std::sqrt(3.0);
 }
 
 void read_jack(level_readings& out, const check_request& request, const heard_passage& heard,
@@ -65,14 +66,16 @@ void read_jack(level_readings& out, const check_request& request, const heard_pa
     out.level.push_back(make_reading(to_dbu(level.ac_rms).value(), dimension::dbu,
                                      {{"bench gain", u_gain_db}, {"level estimator", u_rms_db}},
                                      at));
-    const double peak = analysis::true_peak(held_part(heard, jack)).value();
-    out.peak.push_back(
-        make_reading(peak, dimension::volts,
-                     {{"bench gain", peak * u_gain_ratio},
-                      {"noise", noise_of(heard.silence[jack]).value()},
-                      {"phase of the strike",
-                       u_phase_volts(held_part(heard, jack), heard.rate, held_pitch(request))}},
-                     at));
+    const auto note = held_part(heard, jack);
+    const auto highest = analysis::true_peak(note);
+    const auto noisy = analysis::noise_in_peak(note, highest, noise_of(heard.silence[jack]));
+    const double peak = (highest - noisy.expected).value();
+    out.peak.push_back(make_reading(
+        peak, dimension::volts,
+        {{"bench gain", peak * u_gain_ratio},
+         {"noise", noisy.u.value()},
+         {"phase of the strike", u_phase_volts(note, heard.rate, held_pitch(request))}},
+        at));
     out.dc.push_back(make_reading(
         dc_volts, dimension::volts,
         {{"bench gain", std::abs(dc_volts) * u_gain_ratio}, {"noise", u_dc_volts}}, at));

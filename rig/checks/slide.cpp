@@ -56,10 +56,10 @@ reading of_slide(reading r, const heard_slide& s) {
 void add_times(slide_findings& out, const check_request& request, const heard_slide& s) {
     const auto& g = *s.glide;
     const double clock = relative_clock_uncertainty(request) * g.time_constant.value();
-    out.time_constant.push_back(of_slide(
-        make_reading(g.time_constant.value(), dimension::seconds,
-                     {{"slide fit", g.u_time_constant.value()}, {"sample clock", clock}}),
-        s));
+    out.time_constant.push_back(
+        of_slide(make_reading(g.time_constant.value(), dimension::seconds,
+                              {{"slide fit", g.u_time_constant.value()}, {"sample clock", clock}}),
+                 s));
     const bool linear = g.shape == analysis::glide_shape::linear_in_volts;
     const double factor = linear ? 0.8 : std::log(9.0);
     out.rise_time.push_back(make_reading(

@@ -13,6 +13,9 @@ using namespace slide_steps;
 namespace {
 
 constexpr seconds compared{0.045};
+// Each of the two turns lies anywhere within a sample of its step: two rectangular distributions
+// (GUM 4.3.7), 1 / sqrt(12) each.
+constexpr double turn_u_samples = 0.41;
 
 }  // namespace
 
@@ -56,8 +59,8 @@ void judge_interrupted(findings& out, const check_request& request, const interr
             make_reading((a->offset - b->offset).value() / left, dimension::cents,
                          {{"pitch of the moving tone",
                            std::hypot(a->u_offset.value(), b->u_offset.value()) / left},
-                          {"instant of the turn",
-                           speed * std::hypot(i.back.glide->u_start.value(), 0.3 / rate)}},
+                          {"instant of the turn", speed * std::hypot(i.back.glide->u_start.value(),
+                                                                     turn_u_samples / rate)}},
                          name_of(featured_slide(request)) + " and back"));
 }
 

@@ -54,22 +54,24 @@ void judge_line(findings& out, const std::vector<measured_note>& notes,
     // difference.
     out.add("scale",
             make_reading(fit->slope * percent_per_cent_per_octave, dimension::percent,
-                         {{"scatter of the notes", fit->u_slope * percent_per_cent_per_octave},
+                         {{"scatter of the notes", widened(fit->u_slope, fit->degrees_of_freedom) *
+                                                       percent_per_cent_per_octave},
                           {"bench voltage", std::sqrt(2.0) * b.voltage_cents / span_octaves *
                                                 percent_per_cent_per_octave}}));
-    out.add("offset", make_reading(fit->intercept, dimension::cents,
-                                   {{"scatter of the notes", fit->u_intercept},
-                                    {"bench voltage", b.voltage_cents},
-                                    {"sample clock", b.clock_cents}},
-                                   fmt::format("at {}", show(request.module.pitch.at.value(),
-                                                             dimension::volts))));
+    out.add("offset",
+            make_reading(
+                fit->intercept, dimension::cents,
+                {{"scatter of the notes", widened(fit->u_intercept, fit->degrees_of_freedom)},
+                 {"bench voltage", b.voltage_cents},
+                 {"sample clock", b.clock_cents}},
+                fmt::format("at {}", show(request.module.pitch.at.value(), dimension::volts))));
     std::vector<reading> departures;
     for (std::size_t i = 0; i < notes.size(); ++i) {
         line_cents.push_back(fit->intercept + fit->slope * x[i]);
-        departures.push_back(make_reading(
-            y[i] - line_cents.back(), dimension::cents,
-            {{"pitch estimator", notes[i].u_cents}, {"bench voltage", b.voltage_cents}},
-            name_of(notes[i])));
+        departures.push_back(of_note(make_reading(y[i] - line_cents.back(), dimension::cents,
+                                                  {{"pitch estimator", notes[i].u_cents},
+                                                   {"bench voltage", b.voltage_cents}}),
+                                     notes[i]));
     }
     out.add_worst("straightness", departures);
 }
@@ -100,9 +102,12 @@ void judge_up_and_down(findings& out, const std::vector<measured_note>& notes) {
     const auto fit = analysis::fit_line(gap_s, difference);
     if (!fit) return out.doubt("drift", fit.error(), "the stair");
     const double length_s = *std::max_element(gap_s.begin(), gap_s.end());
-    out.add("drift", make_reading(fit->slope * length_s, dimension::cents,
-                                  {{"scatter of the notes", fit->u_slope * length_s}},
-                                  fmt::format("over {}", show(length_s, dimension::seconds, 2))));
+    auto drift = make_reading(
+        fit->slope * length_s, dimension::cents,
+        {{"scatter of the notes", widened(fit->u_slope, fit->degrees_of_freedom) * length_s}},
+        fmt::format("over {}", show(length_s, dimension::seconds, 2)));
+    drift.where = length_s;
+    out.add("drift", drift);
     std::vector<reading> hysteresis;
     for (std::size_t i = 0; i < gap_s.size(); ++i)
         hysteresis.push_back(

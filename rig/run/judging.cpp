@@ -41,6 +41,12 @@ reading make_reading(double measured, dimension unit, std::vector<analysis::cont
     return {measured, unit, std::sqrt(sum), std::move(budget), std::move(at)};
 }
 
+double widened(double standard_uncertainty, std::size_t degrees_of_freedom) {
+    if (degrees_of_freedom == 0) return INFINITY;
+    const auto student = analysis::coverage_factor(0.95, static_cast<double>(degrees_of_freedom));
+    return student ? standard_uncertainty * *student / 1.959963984540054 : INFINITY;
+}
+
 verdict judge(const reading& r, const limit& allowed, double coverage_factor) {
     const auto decided = analysis::decide(r.value, r.standard_uncertainty, coverage_factor,
                                           {allowed.lower, allowed.upper});

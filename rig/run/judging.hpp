@@ -14,6 +14,11 @@ namespace cvrig {
 [[nodiscard]] reading make_reading(double measured, dimension unit,
                                    std::vector<analysis::contribution> budget, std::string at = {});
 
+/// A standard uncertainty that was estimated from few points, widened so that k of it hold the truth
+/// as often as k of a well-known one do: by the ratio of Student's factor to the normal one at 95 %
+/// (JCGM 100:2008, G.3.2 and Table G.2). Infinite without a degree of freedom.
+[[nodiscard]] double widened(double standard_uncertainty, std::size_t degrees_of_freedom);
+
 /// The verdict on one reading against one limit: pass if it lies inside by at least U = k u, fail
 /// if it lies outside by at least U, otherwise unsure (JCGM 106:2012, guarded acceptance and
 /// rejection).

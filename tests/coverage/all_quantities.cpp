@@ -7,7 +7,12 @@ namespace cvrig::testing {
 
 std::vector<covered_quantity> all_quantities() {
     std::vector<covered_quantity> out;
-    for (const auto list : {level_coverage}) {
+    for (const auto list : {
+             tracking_coverage,
+             slide_coverage,
+             level_coverage,
+             stereo_coverage,
+         }) {
         auto some = list();
         out.insert(out.end(), std::move_iterator{some.begin()}, std::move_iterator{some.end()});
     }

@@ -22,6 +22,7 @@ struct trial {
 struct covered_quantity {
     std::string check;
     std::string reading;
+    /// Called from two threads at a time.
     std::function<std::optional<trial>(std::uint64_t seed)> simulate;
 };
 
@@ -30,8 +31,9 @@ struct coverage {
     std::size_t trials{0};
     std::size_t held{0};
     std::size_t refused{0};
-    double worst_ratio{0.0};  ///< largest error over its standard uncertainty
-    double median_ratio{0.0};
+    double worst_ratio{0.0};   ///< largest error over its standard uncertainty
+    double median_ratio{0.0};  ///< 0.674 for a normal law
+    double rms_ratio{0.0};     ///< 1 if the uncertainty is neither too small nor too large
 
     [[nodiscard]] double percent() const noexcept;
     /// 93 to 97 % held, and nothing to speak of refused.

@@ -6,6 +6,9 @@
 
 namespace cvrig::testing {
 
+[[nodiscard]] std::vector<covered_quantity> tracking_coverage();
+[[nodiscard]] std::vector<covered_quantity> slide_coverage();
 [[nodiscard]] std::vector<covered_quantity> level_coverage();
+[[nodiscard]] std::vector<covered_quantity> stereo_coverage();
 
 }  // namespace cvrig::testing

@@ -143,3 +143,13 @@ TEST_CASE("what the file does not demand is not judged", "[run][judging]") {
     out.doubt("scale", "No reason.");
     CHECK(std::move(out).take().empty());
 }
+
+TEST_CASE("judging: an uncertainty from few points is widened as Student's table says",
+          "[rig][judging]") {
+    // JCGM 100:2008, Table G.2, column 95 %: 12.71, 2.57, 2.23, 2.09 for 1, 5, 10 and 20.
+    CHECK(widened(1.0, 1) == Approx(12.71 / 1.96).epsilon(1e-3));
+    CHECK(widened(1.0, 5) == Approx(2.57 / 1.96).epsilon(2e-3));
+    CHECK(widened(2.0, 10) == Approx(2.0 * 2.23 / 1.96).epsilon(2e-3));
+    CHECK(widened(1.0, 20) == Approx(2.09 / 1.96).epsilon(2e-3));
+    CHECK(std::isinf(widened(1.0, 0)));
+}

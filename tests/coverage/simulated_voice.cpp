@@ -1,0 +1,105 @@
+#include "tests/coverage/simulated_voice.hpp"
+
+#include <cmath>
+#include <numbers>
+
+namespace cvrig::testing {
+
+namespace {
+
+// Harmonics 1 to n of a saw by the recurrence of Chebyshev polynomials.
+double saw(double phase_cycles, std::size_t harmonics) {
+    const double w = 2.0 * std::numbers::pi * phase_cycles;
+    const double twice_cosine = 2.0 * std::cos(w);
+    double before = 0.0, now = std::sin(w), sum = 0.0;
+    for (std::size_t n = 1; n <= harmonics; ++n) {
+        sum += now / static_cast<double>(n);
+        const double next = twice_cosine * now - before;
+        before = now;
+        now = next;
+    }
+    return 2.0 / std::numbers::pi * sum;
+}
+
+// What the voice is doing at the moment.
+struct state {
+    double phase_cycles;
+    double octaves{0.0};  ///< of the pitch above 1 Hz
+    double envelope{0.0};
+    double attack_left_s{0.0};
+    bool sounding{false};
+};
+
+}  // namespace
+
+std::vector<std::vector<double>> simulated_voice::sound(const passage& asked, std::size_t samples,
+                                                        sample_rate rate) const {
+    std::vector<double> one(samples, 0.0);
+    const double dt = 1.0 / rate.value();
+    const double decay = std::exp(-dt / decay_s), release = std::exp(-dt / release_s);
+    state now{.phase_cycles = start_phase_cycles};
+    double accent = 1.0;
+    std::size_t at = 0;
+    seconds end{0.0};
+    for (std::size_t index = 0; index <= asked.steps.size(); ++index) {
+        const bool over = index == asked.steps.size();
+        const step& s = over ? asked.steps.back() : asked.steps[index];
+        const bool gate = !over && s.gate;
+        const bool tied = gate && now.sounding;
+        const double target = std::log2(pitch(s, index).value());
+        const double tau = tied ? (s.slide ? slide_tau_s : step_tau_s) : 0.0;
+        const double short_of = tied && s.slide ? stops_short_cents / 1200.0 : 0.0;
+        const double goal = target + (now.octaves > target ? short_of : -short_of);
+        // The mean pitch of a sample, so that the phase is exact whatever the rate.
+        const double keep = tau > 0.0 ? std::exp(-dt / tau) : 0.0;
+        if (tau <= 0.0) now.octaves = goal;
+        const double way = goal - now.octaves;
+        const double beyond = tied && s.slide ? std::copysign(overshoot_cents / 1200.0, way) : 0.0;
+        bool turned = beyond == 0.0;
+        double begin_octaves = 0.0;
+        double since_s = 0.0;
+        const double keep_first = tau > 0.0 ? std::exp(-(1.0 - step_late_samples) * dt / tau) : 0.0;
+        const auto first = at;
+        if (gate && !tied) {
+            now.attack_left_s = attack_s;
+            if (begins_off) begin_octaves = begins_off().value() / 1200.0;
+            accent = s.accent ? std::pow(10.0, accent_db / 20.0) : 1.0;
+        }
+        now.sounding = gate;
+        if (!over) end += s.length;
+        const auto last =
+            over ? samples
+                 : std::min(samples,
+                            static_cast<std::size_t>(std::llround(end.value() * rate.value())));
+        for (; at < last; ++at) {
+            if (now.attack_left_s > 0.0) {
+                now.envelope = 1.0 - now.attack_left_s / attack_s;
+                now.attack_left_s -= dt;
+            }
+            one[at] = level_volts * accent * now.envelope * saw(now.phase_cycles, harmonics);
+            now.envelope *= gate ? decay : release;
+            const double aim = turned ? goal : goal + 2.0 * beyond;
+            const double next = aim + (now.octaves - aim) * (at == first ? keep_first : keep);
+            turned = turned || (next - goal - beyond) * way >= 0.0;
+            const double extra = since_s < 0.020 ? begin_octaves : 0.0;
+            now.phase_cycles += dt * std::exp2(0.5 * (now.octaves + next) + extra);
+            now.octaves = next;
+            since_s += dt;
+        }
+    }
+    std::vector<std::vector<double>> out;
+    for (const double gain : gains) {
+        out.push_back(one);
+        for (auto& v : out.back()) v = gain * (v + dc_volts);
+    }
+    return out;
+}
+
+pitch_bench_error draw_pitch_error(simulated_desk& desk) {
+    double u = 0.0;
+    for (const auto& output : desk.desk.outputs)
+        if (output.jack == "pitch") u = output.u.value();
+    return {desk.normal(u), desk.normal(u)};
+}
+
+}  // namespace cvrig::testing
