@@ -6,6 +6,7 @@
 
 #include "analysis/centroid.hpp"
 #include "analysis/envelope.hpp"
+#include "analysis/fit.hpp"
 #include "rig/checks/listening.hpp"
 #include "rig/run/judging.hpp"
 
@@ -24,6 +25,8 @@ constexpr std::size_t accents_in_run = 4;
 // The strike is over and the window clear of the attack; the level has hardly decayed yet.
 constexpr seconds heard_from = 20_ms;
 constexpr seconds heard_until = 60_ms;
+constexpr seconds window = 12_ms;
+constexpr seconds hop = 2_ms;
 
 volts note_of(const check_request& request) {
     return volts{parameter(request, "note", request.module.pitch.at.value() + 1.0)};
@@ -83,30 +86,36 @@ struct mean_and_u {
     double mean, u;
 };
 
-mean_and_u mean_of(std::span<const double> values) {
-    double sum = 0;
-    for (const double v : values) sum += v;
-    const auto n = static_cast<double>(values.size());
-    const double mean = sum / n;
-    double squares = 0;
-    for (const double v : values) squares += (v - mean) * (v - mean);
-    return {mean, n > 1 ? std::sqrt(squares / (n - 1) / n) : INFINITY};
+// Mean level over the frames. A decay is no scatter, so what counts is the distance from a straight
+// line; frames share most of their windows, so few of them are independent.
+mean_and_u mean_of(std::span<const double> at_s, std::span<const double> values) {
+    const auto line = analysis::fit_line(at_s, values);
+    if (!line) return {values.empty() ? 0.0 : values.front(), INFINITY};
+    double centre_s = 0.0;
+    for (const double t : at_s) centre_s += t / static_cast<double>(at_s.size());
+    const double frames_a_window = 0.5 * window.value() / hop.value();
+    const double independent =
+        std::max(3.0, static_cast<double>(at_s.size()) / std::max(1.0, frames_a_window));
+    return {line->at(centre_s), widened(line->residual_sd / std::sqrt(independent),
+                                        static_cast<std::size_t>(independent) - 2)};
 }
 
 analysis::outcome<struck_note> listen(const check_request& request, const heard_passage& heard,
                                       std::size_t index) {
     const auto sound = part_of_step(heard, 0, index, 0_ms, 1_ms);
     const hertz pitch = request.module.pitch.pitch(note_of(request));
-    auto frames = analysis::track_envelope(sound, heard.rate, {.pitch = pitch});
+    auto frames =
+        analysis::track_envelope(sound, heard.rate, {.pitch = pitch, .window = window, .hop = hop});
     if (!frames) return analysis::refuse(frames.error());
-    std::vector<double> level;
+    std::vector<double> at_s, level;
     for (const auto& f : *frames) {
         if (f.at < heard_from || f.at > heard_until || f.level.value() <= 0.0) continue;
+        at_s.push_back(f.at.value());
         level.push_back(20.0 * std::log10(f.level.value()));
     }
     if (level.size() < 3) return analysis::refuse(analysis::refusal::silent);
     struck_note out;
-    const auto l = mean_of(level);
+    const auto l = mean_of(at_s, level);
     out.level_db = l.mean;
     out.u_level_db = l.u;
     out.frames = std::move(*frames);

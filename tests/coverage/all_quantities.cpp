@@ -10,6 +10,8 @@ std::vector<covered_quantity> all_quantities() {
     for (const auto list : {
              tracking_coverage,
              slide_coverage,
+             accent_coverage,
+             envelope_coverage,
              level_coverage,
              stereo_coverage,
          }) {

@@ -1,6 +1,8 @@
 #include "tests/coverage/simulated_voice.hpp"
 
+#include <array>
 #include <cmath>
+#include <complex>
 #include <numbers>
 
 namespace cvrig::testing {
@@ -21,6 +23,28 @@ double saw(double phase_cycles, std::size_t harmonics) {
     return 2.0 / std::numbers::pi * sum;
 }
 
+// Four equal poles by the trapezoidal rule, with feedback around them; linear.
+class four_poles {
+public:
+    double next(double in, double cutoff_over_rate, double feedback) {
+        const double g = std::tan(std::numbers::pi * std::min(cutoff_over_rate, 0.45));
+        const double pole = g / (1.0 + g);
+        double held = 0.0;  // what the states alone give at the output
+        for (const double s : states_) held = pole * held + s / (1.0 + g);
+        const double loop = feedback * std::pow(pole, 4.0);
+        double x = (in * (1.0 + feedback) - feedback * held) / (1.0 + loop);
+        for (double& s : states_) {
+            const double v = (x - s) * pole;
+            x = v + s;
+            s = x + v;
+        }
+        return x;
+    }
+
+private:
+    std::array<double, 4> states_{};
+};
+
 // What the voice is doing at the moment.
 struct state {
     double phase_cycles;
@@ -39,7 +63,9 @@ std::vector<std::vector<double>> simulated_voice::sound(const passage& asked, st
     const double decay = std::exp(-dt / decay_s), release = std::exp(-dt / release_s);
     state now{.phase_cycles = start_phase_cycles};
     double accent = 1.0;
-    std::size_t at = 0;
+    four_poles filter;
+    const step* struck = nullptr;
+    std::size_t at = 0, struck_at = 0;
     seconds end{0.0};
     for (std::size_t index = 0; index <= asked.steps.size(); ++index) {
         const bool over = index == asked.steps.size();
@@ -63,7 +89,10 @@ std::vector<std::vector<double>> simulated_voice::sound(const passage& asked, st
         if (gate && !tied) {
             now.attack_left_s = attack_s;
             if (begins_off) begin_octaves = begins_off().value() / 1200.0;
-            accent = s.accent ? std::pow(10.0, accent_db / 20.0) : 1.0;
+            const double louder = louder_db ? louder_db(s, index) : s.accent ? accent_db : 0.0;
+            accent = std::pow(10.0, louder / 20.0);
+            struck_at = at;
+            struck = &s;
         }
         now.sounding = gate;
         if (!over) end += s.length;
@@ -76,7 +105,14 @@ std::vector<std::vector<double>> simulated_voice::sound(const passage& asked, st
                 now.envelope = 1.0 - now.attack_left_s / attack_s;
                 now.attack_left_s -= dt;
             }
-            one[at] = level_volts * accent * now.envelope * saw(now.phase_cycles, harmonics);
+            double wave = saw(now.phase_cycles, harmonics);
+            if (cutoff) {
+                const step& of = struck == nullptr ? s : *struck;
+                const double open_s =
+                    struck == nullptr ? 10.0 : static_cast<double>(at - struck_at) * dt;
+                wave = filter.next(wave, cutoff(of, open_s).value() * dt, feedback);
+            }
+            one[at] = level_volts * accent * now.envelope * wave;
             now.envelope *= gate ? decay : release;
             const double aim = turned ? goal : goal + 2.0 * beyond;
             const double next = aim + (now.octaves - aim) * (at == first ? keep_first : keep);
@@ -93,6 +129,17 @@ std::vector<std::vector<double>> simulated_voice::sound(const passage& asked, st
         for (auto& v : out.back()) v = gain * (v + dc_volts);
     }
     return out;
+}
+
+double centroid_through(const simulated_voice& voice, hertz pitch, hertz cutoff) {
+    double sum = 0.0, weighted = 0.0;
+    for (std::size_t n = 1; n <= voice.harmonics; ++n) {
+        const std::complex<double> pole{1.0, static_cast<double>(n) * (pitch / cutoff)};
+        const double gain = (1.0 + voice.feedback) / std::abs(std::pow(pole, 4.0) + voice.feedback);
+        sum += gain / static_cast<double>(n);
+        weighted += gain;
+    }
+    return weighted / sum;
 }
 
 pitch_bench_error draw_pitch_error(simulated_desk& desk) {

@@ -16,6 +16,11 @@ struct simulated_voice {
     std::function<hertz(const step&, std::size_t index)> pitch;
     /// By how much the first 20 ms of a struck note are sharp, drawn anew for each; may be empty.
     std::function<cents()> begins_off{};
+    /// What a struck step is louder by; empty: accent_db where it is accented.
+    std::function<double(const step&, std::size_t index)> louder_db{};
+    /// Cutoff of a low-pass filter of four poles, so long after the strike; empty: no filter.
+    std::function<hertz(const step&, double since_strike_s)> cutoff{};
+    double feedback{0.0};  ///< of that filter; 4 is the edge of oscillation
     double slide_tau_s{0.022};
     double step_tau_s{0.0};         ///< of steps without slide
     double stops_short_cents{0.0};  ///< a slide's end, on the side from which it came
@@ -34,6 +39,9 @@ struct simulated_voice {
     [[nodiscard]] std::vector<std::vector<double>> sound(const passage& asked, std::size_t samples,
                                                          sample_rate rate) const;
 };
+
+/// The amplitude-weighted mean of the harmonics of a saw through the filter at rest.
+[[nodiscard]] double centroid_through(const simulated_voice& voice, hertz pitch, hertz cutoff);
 
 /// Errors of a bench's pitch voltage: a straight line whose two ends, at 0 V and 4 V, are each off
 /// by chance.
