@@ -61,10 +61,23 @@ cut_off find_end(std::span<const gain_point> course, std::size_t begin) {
 struct exponential {
     line_fit line;  ///< nepers against seconds
     double residual_nepers;
+    /// By how much neighbours that share what the cycle has wrong widen an uncertainty: sqrt((1 + r)
+    /// / (1 - r)), r the residuals' lag-one correlation.
+    double widening;
     [[nodiscard]] double at(seconds t) const noexcept { return std::exp(line.at(t.value())); }
     /// Where it passes the level of the held note.
     [[nodiscard]] seconds begins() const noexcept { return seconds{-line.intercept / line.slope}; }
 };
+
+double widening_of(const std::vector<double>& residuals) {
+    double squares = 0.0, products = 0.0;
+    for (std::size_t i = 0; i < residuals.size(); ++i) {
+        squares += residuals[i] * residuals[i];
+        if (i > 0) products += residuals[i] * residuals[i - 1];
+    }
+    const double r = squares > 0.0 ? std::clamp(products / squares, 0.0, 0.9) : 0.0;
+    return std::sqrt((1.0 + r) / (1.0 - r));
+}
 
 outcome<exponential> fit_exponential(std::span<const gain_point> points) {
     std::vector<double> t;
@@ -75,7 +88,7 @@ outcome<exponential> fit_exponential(std::span<const gain_point> points) {
     }
     const auto line = fit_line(t, y);
     if (!line) return refuse(line.error());
-    return exponential{*line, line->residual_sd};
+    return exponential{*line, line->residual_sd, widening_of(departures(*line, t, y))};
 }
 
 /// Points whose gain lies between the two.
@@ -162,8 +175,7 @@ outcome<release_reading> measure_release(std::span<const gain_point> course, sec
     const auto fit = fit_exponential(used);
     if (!fit) return refuse(fit.error());
     const double slope = fit->line.slope;
-    // Neighbours share what the cycle has wrong: so many fewer of them count.
-    const double u_slope = 2.0 * fit->line.u_slope;
+    const double u_slope = fit->widening * fit->line.u_slope;
     const decibels residual{db_per_neper * fit->residual_nepers};
     if (!(slope < -2.0 * u_slope) || residual.value() > 1.5) return refuse(refusal::no_fit);
     const seconds tau{-1.0 / slope};

@@ -58,7 +58,7 @@ seconds bend_of(const held_course& held, seconds until) {
 // What the closing filter does to the fundamental is taken off; some of it may be left.
 seconds filter_share(const held_course& held, std::span<const analysis::envelope_frame> plain,
                      seconds until) {
-    constexpr double left = 0.3;
+    constexpr double left = 0.12;  // rms over simulated voices (scripts/coverage)
     const auto of_fundamental =
         analysis::measure_decay(plain, decay_from, until, envelope_track::fundamental);
     if (!held.decay || !of_fundamental) return seconds{0.0};
