@@ -11,14 +11,17 @@ namespace cvrig {
 
 namespace {
 
-constexpr std::array<std::pair<std::string_view, diagnosis_rule>, 7> rules{{
-    {"tracking", diagnose_tracking},
-    {"slide", diagnose_slide},
-    {"retrigger", diagnose_retrigger},
-    {"accent", diagnose_accent},
-    {"envelope", diagnose_envelope},
-    {"level", diagnose_level},
-    {"stereo", diagnose_stereo},
+constexpr std::array<std::pair<std::string_view, diagnosis_rule>, 20> rules{{
+    {"tracking", diagnose_tracking},   {"slide", diagnose_slide},
+    {"retrigger", diagnose_retrigger}, {"accent", diagnose_accent},
+    {"envelope", diagnose_envelope},   {"level", diagnose_level},
+    {"stereo", diagnose_stereo},       {"waveform", diagnose_waveform},
+    {"noise", diagnose_noise},         {"clicks", diagnose_clicks},
+    {"latency", diagnose_latency},     {"gate", diagnose_gate},
+    {"range", diagnose_range},         {"slide range", diagnose_range},
+    {"knob and jack", diagnose_range}, {"unplugged", diagnose_range},
+    {"extremes", diagnose_range},      {"pattern", diagnose_pattern},
+    {"image", diagnose_image},         {"console", diagnose_console},
 }};
 
 diagnosis no_pattern() {

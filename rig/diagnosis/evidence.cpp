@@ -51,6 +51,23 @@ const check_result* evidence::beside(std::string_view check) const {
     return found == run.end() ? nullptr : &*found;
 }
 
+std::string text_of(const evidence& e, std::string_view demand) {
+    const auto* r = e.worst(demand);
+    return r == nullptr ? "?" : show(r->value, r->unit, 3);
+}
+
+std::string place_of(const evidence& e, std::string_view demand) {
+    const auto* r = e.worst(demand);
+    return r == nullptr || r->at.empty() ? "an unknown place" : r->at;
+}
+
+std::optional<diagnosis> first_of(const evidence& e, std::span<const one_demand> causes) {
+    for (const auto& d : causes)
+        if (e.failed(d.key))
+            return diagnosis{d.cause, fmt::format(fmt::runtime(d.sentence), text_of(e, d.key))};
+    return std::nullopt;
+}
+
 std::string difference_in_words(const setting_choice& here, const setting_choice& there) {
     setting_choice only;
     for (const auto& [name, set_to] : here) {

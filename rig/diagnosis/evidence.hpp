@@ -32,6 +32,22 @@ struct evidence {
     [[nodiscard]] const check_result* beside(std::string_view check) const;
 };
 
+/// A cause that shows in one demand alone.
+struct one_demand {
+    const char* key;
+    const char* cause;
+    const char* sentence;  ///< {} stands for the worst reading
+};
+
+/// The first of them whose demand failed; they stand in the order in which they explain others.
+[[nodiscard]] std::optional<diagnosis> first_of(const evidence& e,
+                                                std::span<const one_demand> causes);
+
+/// The worst reading of a demand in its unit; "?" if there is none.
+[[nodiscard]] std::string text_of(const evidence& e, std::string_view demand);
+/// Where that was.
+[[nodiscard]] std::string place_of(const evidence& e, std::string_view demand);
+
 /// One rule, or a whole family of them: what it makes of the evidence, if anything.
 using diagnosis_rule = std::optional<diagnosis> (*)(const evidence&);
 
@@ -44,6 +60,15 @@ using diagnosis_rule = std::optional<diagnosis> (*)(const evidence&);
 [[nodiscard]] std::optional<diagnosis> diagnose_envelope(const evidence& e);
 [[nodiscard]] std::optional<diagnosis> diagnose_level(const evidence& e);
 [[nodiscard]] std::optional<diagnosis> diagnose_stereo(const evidence& e);
+[[nodiscard]] std::optional<diagnosis> diagnose_waveform(const evidence& e);
+[[nodiscard]] std::optional<diagnosis> diagnose_noise(const evidence& e);
+[[nodiscard]] std::optional<diagnosis> diagnose_clicks(const evidence& e);
+[[nodiscard]] std::optional<diagnosis> diagnose_latency(const evidence& e);
+[[nodiscard]] std::optional<diagnosis> diagnose_gate(const evidence& e);
+[[nodiscard]] std::optional<diagnosis> diagnose_range(const evidence& e);
+[[nodiscard]] std::optional<diagnosis> diagnose_pattern(const evidence& e);
+[[nodiscard]] std::optional<diagnosis> diagnose_image(const evidence& e);
+[[nodiscard]] std::optional<diagnosis> diagnose_console(const evidence& e);
 
 /// What `here` has and `there` has not: "mode tied, waveform square".
 [[nodiscard]] std::string difference_in_words(const setting_choice& here,

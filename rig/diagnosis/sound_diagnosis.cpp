@@ -10,26 +10,6 @@ namespace cvrig {
 
 namespace {
 
-std::string text_of(const evidence& e, const char* key) {
-    const auto* r = e.worst(key);
-    return r == nullptr ? "?" : show(r->value, r->unit, 3);
-}
-
-struct one_demand {
-    const char* key;
-    const char* cause;
-    const char* sentence;  ///< {} is the worst reading
-};
-
-// Causes that show in one demand alone, in the order in which they explain others.
-template <std::size_t N>
-std::optional<diagnosis> first_of(const evidence& e, const std::array<one_demand, N>& all) {
-    for (const auto& d : all)
-        if (e.failed(d.key))
-            return diagnosis{d.cause, fmt::format(fmt::runtime(d.sentence), text_of(e, d.key))};
-    return std::nullopt;
-}
-
 // How much more the loudest output gives than the quietest, in dB.
 double spread_db(const evidence& e, const char* key) {
     double low = INFINITY, high = -INFINITY;
