@@ -1,0 +1,114 @@
+#include "analysis/wave_filter.hpp"
+
+#include <Eigen/Dense>
+
+#include <algorithm>
+#include <cmath>
+#include <numbers>
+
+namespace cvrig::analysis {
+
+namespace {
+
+constexpr double pi = std::numbers::pi;
+using three = Eigen::Vector3d;
+
+/// Weighted least squares with three parameters.
+class small_fit {
+public:
+    void add(const three& basis, double y, double w) {
+        normal_ += w * basis * basis.transpose();
+        right_ += w * y * basis;
+    }
+    [[nodiscard]] three solution() const { return normal_.ldlt().solve(right_); }
+    /// With weights of 1 / variance.
+    [[nodiscard]] Eigen::Matrix3d covariance() const {
+        return normal_.ldlt().solve(Eigen::Matrix3d::Identity());
+    }
+
+private:
+    Eigen::Matrix3d normal_{Eigen::Matrix3d::Zero()};
+    three right_{three::Zero()};
+};
+
+// Harmonic numbers are scaled by the highest, so that no power of them is large.
+three magnitude_basis(double k, double highest) {
+    const double z = k / highest * (k / highest);
+    return {1.0, z, z * z};
+}
+
+three phase_basis(double k, double highest) {
+    const double z = k / highest;
+    return {z, 1.0 / k, z * z * z};
+}
+
+/// Phase of each odd harmonic beyond that of sin(k x), x from the fundamental, followed from one
+/// to the next.
+std::vector<double> phases_beyond_sine(std::span<const std::complex<double>> heard) {
+    const double turn = std::arg(heard[0]) + pi / 2.0;
+    std::vector<double> out;
+    double before = 0.0;
+    double slope = 0.0;
+    for (std::size_t i = 0; i < heard.size(); i += 2) {
+        const double raw = std::arg(heard[i]) + pi / 2.0 - static_cast<double>(i + 1) * turn;
+        const double expected = before + slope;
+        const double now = expected + std::remainder(raw - expected, 2.0 * pi);
+        slope = i == 0 ? 0.0 : now - before;
+        before = now;
+        out.push_back(now);
+    }
+    return out;
+}
+
+}  // namespace
+
+outcome<wave_filter> fit_wave_filter(std::span<const std::complex<double>> heard,
+                                     std::span<const double> noise) {
+    const auto highest = static_cast<double>(heard.size());
+    const auto phases = phases_beyond_sine(heard);
+    // Noise as it is at the fundamental, relative to 1/k: its weights are 1/k^2 whatever single
+    // places between the harmonics say.
+    double mean_noise = 0.0;
+    for (const double u : noise) mean_noise += u * u / highest;
+    const double variance = std::max(mean_noise, 1e-24) / std::norm(heard[0]);
+    small_fit magnitude;
+    small_fit phase;
+    for (std::size_t i = 0; i < heard.size(); i += 2) {
+        const auto k = static_cast<double>(i + 1);
+        if (std::abs(heard[i]) <= 0.0) return refuse(refusal::silent);
+        const double w = 1.0 / (variance * k * k);
+        magnitude.add(magnitude_basis(k, highest), std::log(k * std::abs(heard[i])), w);
+        phase.add(phase_basis(k, highest), phases[i / 2], w);
+    }
+    const three level = magnitude.solution();
+    const three turn = phase.solution();
+    if (!level.allFinite() || !turn.allFinite()) return refuse(refusal::no_fit);
+
+    wave_filter out;
+    const double first = std::arg(heard[0]) + pi / 2.0;
+    double chi2 = 0.0;
+    three mean_even = three::Zero();
+    double weights = 0.0;
+    for (std::size_t i = 0; i < heard.size(); ++i) {
+        const auto k = static_cast<double>(i + 1);
+        const double size = std::exp(magnitude_basis(k, highest).dot(level)) / k;
+        const double angle = k * first - pi / 2.0 + phase_basis(k, highest).dot(turn);
+        out.saw.push_back(std::polar(size, angle));
+        const double w = 1.0 / (k * k);
+        if (i % 2 == 0) {
+            const double u = std::max(noise[i], 1e-12) / size;
+            chi2 += std::norm(heard[i] / out.saw[i] - 1.0) / (u * u);
+        } else {
+            mean_even += w * magnitude_basis(k, highest);
+            weights += w;
+        }
+    }
+    const double freedom = 2.0 * std::ceil(highest / 2.0) - 6.0;
+    out.birge_ratio = std::max(1.0, std::sqrt(chi2 / freedom));
+    mean_even /= weights;
+    out.u_even_level =
+        out.birge_ratio * std::sqrt(mean_even.dot(magnitude.covariance() * mean_even));
+    return out;
+}
+
+}  // namespace cvrig::analysis

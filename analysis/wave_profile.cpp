@@ -1,0 +1,177 @@
+#include "analysis/wave_profile.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <numbers>
+
+#include "analysis/wave_filter.hpp"
+
+namespace cvrig::analysis {
+
+namespace {
+
+constexpr double pi = std::numbers::pi;
+constexpr double db_of_power = 4.342944819032518;  // 10 / ln 10
+constexpr int fewest_harmonics = 9;
+constexpr int most_harmonics = 40;
+constexpr double closest_bins = 24.0;
+
+/// Standard deviation of each component of harmonic k, from what stands half-way between
+/// harmonics: three places on either side.
+std::vector<double> noise_of_harmonics(const line_reader& spectrum, hertz pitch, int count) {
+    std::vector<double> between;
+    for (int k = 0; k <= count; ++k)
+        between.push_back(std::norm(spectrum.at(pitch * (static_cast<double>(k) + 0.5))));
+    std::vector<double> out;
+    for (int k = 1; k <= count; ++k) {
+        const int first = std::max(0, k - 3);
+        const int end = std::min(count + 1, k + 3);
+        double sum = 0.0;
+        for (int j = first; j < end; ++j) sum += between[static_cast<std::size_t>(j)];
+        out.push_back(std::sqrt(sum / (2.0 * (end - first))));
+    }
+    return out;
+}
+
+bool is_even(const profile_harmonic& h) {
+    return h.number % 2 == 0;
+}
+
+double weight(const profile_harmonic& h) {
+    return 1.0 / (static_cast<double>(h.number) * h.number);
+}
+
+// Mean of |share - wave|^2 over the harmonics that `counts`, without what noise adds to it.
+template <class Counts>
+profile_reading power_about(const wave_profile& of, double even, double odd, const Counts& counts) {
+    double power = 0.0;
+    double variance = 0.0;
+    double weights = 0.0;
+    for (const auto& h : of.harmonics) {
+        if (!counts(h)) continue;
+        const double w = weight(h);
+        const double p = std::norm(std::abs(h.share.real()) - (is_even(h) ? even : odd)) +
+                         h.share.imag() * h.share.imag();
+        const double u2 = h.u * h.u;
+        power += w * (p - 2.0 * u2);
+        variance += w * w * (4.0 * std::max(p, u2) * u2 + 4.0 * u2 * u2);
+        weights += w;
+    }
+    return {power / weights, std::sqrt(variance) / weights};
+}
+
+// A power in decibels; one that noise hides stands as high as noise could make it.
+profile_reading in_decibels(profile_reading power) {
+    const double shown = std::max({power.value, power.u, 1e-15});
+    return {db_of_power * std::log(shown), db_of_power * power.u / shown};
+}
+
+double sum_of_powers(const wave_profile& of, double even) {
+    double power = 0.0;
+    double weights = 0.0;
+    for (const auto& h : of.harmonics) {
+        power += weight(h) * (is_even(h) ? even * even : 1.0);
+        weights += weight(h);
+    }
+    return power / weights;
+}
+
+}  // namespace
+
+outcome<wave_profile> profile_of(std::span<const double> samples_volts, sample_rate rate,
+                                 hertz pitch, int count) {
+    if (count < fewest_harmonics || count > most_harmonics || !(pitch.value() > 0.0) ||
+        pitch.value() * (count + 0.5) > 0.42 * rate.value())
+        return refuse(refusal::bad_argument);
+    const auto spectrum = line_reader::of(samples_volts, rate);
+    if (!spectrum) return refuse(spectrum.error());
+    if (pitch / spectrum->bin_width() < closest_bins) return refuse(refusal::too_short);
+    std::vector<std::complex<double>> heard;
+    for (int k = 1; k <= count; ++k) heard.push_back(spectrum->at(pitch * static_cast<double>(k)));
+    const auto noise = noise_of_harmonics(*spectrum, pitch, count);
+    constexpr double over_noise = 10.0;
+    if (std::abs(heard[0]) <= over_noise * noise[0] || std::abs(heard[0]) < 1e-9)
+        return refuse(refusal::silent);
+    const auto filter = fit_wave_filter(heard, noise);
+    if (!filter) return refuse(filter.error());
+
+    wave_profile out{.pitch = pitch,
+                     .harmonics = {},
+                     .u_odd_share = filter->u_even_level,
+                     .quadrature_ratio = 0.0,
+                     .u_quadrature_ratio = 0.0,
+                     .birge_ratio = filter->birge_ratio};
+    for (int k = 1; k <= count; ++k) {
+        const auto i = static_cast<std::size_t>(k - 1);
+        const auto saw = filter->saw[i];
+        out.harmonics.push_back({k, heard[i] / saw, noise[i] / std::abs(saw),
+                                 volts{std::abs(heard[i])}, volts{std::abs(saw)}});
+    }
+    // Against the fundamental alone: the fit has no say where a pulse is far from a square.
+    const double turn = std::arg(heard[0]) + pi / 2.0;
+    const auto second = heard[1] * std::polar(1.0, pi / 2.0 - 2.0 * turn) / std::abs(heard[0]);
+    out.quadrature_ratio = second.imag();
+    out.u_quadrature_ratio =
+        std::hypot(noise[1], 2.0 * std::abs(second) * noise[0]) / std::abs(heard[0]);
+    return out;
+}
+
+double even_share_of(classic_wave which) noexcept {
+    switch (which) {
+        case classic_wave::saw:
+            return 1.0;
+        case classic_wave::blend:
+            return 1.0 / 3.0;
+        case classic_wave::square:
+            break;
+    }
+    return 0.0;
+}
+
+profile_reading even_share(const wave_profile& of) {
+    double sum = 0.0;
+    double weights = 0.0;
+    double variance = 0.0;
+    for (const auto& h : of.harmonics) {
+        if (!is_even(h)) continue;
+        const double w = weight(h);
+        sum += w * h.share.real();
+        weights += w;
+        variance += w * w * h.u * h.u;
+    }
+    const double e = std::abs(sum) / weights;
+    return {e, std::hypot(of.birge_ratio * std::sqrt(variance) / weights, e * of.u_odd_share)};
+}
+
+profile_reading square_share_percent(const wave_profile& of) {
+    const auto e = even_share(of);
+    return {100.0 * (1.0 - e.value) / (1.0 + e.value),
+            200.0 / ((1.0 + e.value) * (1.0 + e.value)) * e.u};
+}
+
+profile_reading even_odd_balance_db(const wave_profile& of) {
+    auto even = power_about(of, 0.0, 0.0, is_even);
+    const auto odd = power_about(of, 0.0, 0.0, [](const auto& h) { return !is_even(h); });
+    even.value /= odd.value;
+    even.u *= of.birge_ratio / odd.value;
+    auto out = in_decibels(even);
+    out.u = std::hypot(out.u, 2.0 * db_of_power * of.u_odd_share);
+    return out;
+}
+
+profile_reading distance_db(const wave_profile& from, classic_wave to) {
+    const double even = even_share_of(to);
+    auto left = power_about(from, even, 1.0, [](const auto&) { return true; });
+    const double whole = sum_of_powers(from, even);
+    left.value /= whole;
+    left.u /= whole;
+    return in_decibels(left);
+}
+
+profile_reading high_share_percent(const wave_profile& of) {
+    const double q = std::clamp(of.quadrature_ratio, -1.0, 1.0);
+    const double slope = 100.0 / pi / std::sqrt(std::max(1e-6, 1.0 - q * q));
+    return {50.0 + 100.0 / pi * std::asin(q), slope * of.u_quadrature_ratio};
+}
+
+}  // namespace cvrig::analysis
