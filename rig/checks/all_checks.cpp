@@ -4,17 +4,19 @@
 #include "rig/checks/check.hpp"
 #include "rig/checks/envelope.hpp"
 #include "rig/checks/level.hpp"
+#include "rig/checks/noise.hpp"
 #include "rig/checks/retrigger.hpp"
 #include "rig/checks/slide.hpp"
 #include "rig/checks/stereo.hpp"
 #include "rig/checks/tracking.hpp"
+#include "rig/checks/waveform.hpp"
 
 namespace cvrig {
 
 std::span<const check> all_checks() {
     static const std::array checks{tracking_check(), slide_check(),    retrigger_check(),
                                    accent_check(),   envelope_check(), level_check(),
-                                   stereo_check()};
+                                   stereo_check(),   waveform_check(), noise_check()};
     return checks;
 }
 
