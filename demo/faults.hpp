@@ -71,11 +71,16 @@ enum class fault {
     level_jump,
     output_noise,
     block_tone,
+    mains_hum,
+    led_tone,
+    cv_bleed,
     boot_pop,
     dropouts,
     aliasing,
     square_width,
     blend_shift,
+    waveform_swapped,
+    waveform_unread,
     filter_dies,
     count
 };

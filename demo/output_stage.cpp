@@ -11,7 +11,15 @@ constexpr double peak_volts = 5.0;
 constexpr double noise_volts = 0.0001;
 constexpr double rail_volts = 12.0;
 constexpr std::size_t most_late_samples = 8192;
+constexpr double mains_hertz = 50.07;  // no grid holds its nominal frequency
+constexpr double led_hertz = 976.5625;
 constexpr auto right = static_cast<std::size_t>(output::right);
+
+/// Lowest line of peak 1 and its third and fifth multiple.
+double odd_lines(double hertz, double seconds) {
+    const double angle = 2.0 * std::numbers::pi * hertz * seconds;
+    return std::sin(angle) + std::sin(3.0 * angle) / 3.0 + std::sin(5.0 * angle) / 5.0;
+}
 
 double ratio_of_db(double db) {
     return std::pow(10.0, db / 20.0);
@@ -61,6 +69,11 @@ double output_stage::disturbance_volts() noexcept {
     if (faults_.has(fault::output_noise)) volts += faults_[fault::output_noise] * trouble_.normal();
     const double angle = 2.0 * std::numbers::pi * played_samples_ / block_frames;
     if (faults_.has(fault::block_tone)) volts += faults_[fault::block_tone] * std::sin(angle);
+    const double seconds = played_samples_ / rate_hertz_;
+    if (faults_.has(fault::mains_hum))
+        volts += faults_[fault::mains_hum] * odd_lines(mains_hertz, seconds);
+    if (faults_.has(fault::led_tone))
+        volts += faults_[fault::led_tone] * odd_lines(led_hertz, seconds);
     if (faults_.has(fault::boot_pop)) {
         volts += faults_[fault::boot_pop] * std::exp(-played_samples_ / (0.005 * rate_hertz_));
     }

@@ -13,17 +13,25 @@ wave_mix mix_of(waveform shape, const fault_set& faults) {
     wave_mix mix;
     mix.smooth_steps = !faults.has(fault::aliasing);
     mix.high_share = 0.5 + faults[fault::square_width] / 100.0;
-    if (shape == waveform::square) mix.square = 1.0;
+    const double swapped = faults[fault::waveform_swapped] / 100.0;
+    mix.square = shape == waveform::square ? 1.0 - swapped : swapped;
     if (shape == waveform::blend) mix.square = 0.5 + faults[fault::blend_shift] / 100.0;
     mix.saw = 1.0 - mix.square;
     return mix;
+}
+
+/// What the switches are taken for before they move for the first time.
+settings at_boot(const voice_plan& plan) {
+    settings set = plan.set;
+    if (plan.faults.has(fault::waveform_unread)) set.waveform = waveform::saw;
+    return set;
 }
 
 }  // namespace
 
 voice::voice(const voice_plan& plan) noexcept
     : faults_{plan.faults},
-      controls_{controls_of(plan.set, plan.faults)},
+      controls_{controls_of(at_boot(plan), plan.faults)},
       glide_from_{controls_},
       glide_to_{controls_},
       rate_hertz_{plan.rate_hertz / (1.0 + plan.faults[fault::rate_ratio] / 100.0)},

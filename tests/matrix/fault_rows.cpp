@@ -105,6 +105,22 @@ constexpr std::array rows{
     fault_row{"output-quieter", 0.3, false, "stereo", "", ""},
     // Level 8.3 to 8.9 dBu, at most 12 dBu.
     fault_row{"level-jump", 3.4, false, "level", "", ""},
+    fault_row{"aliasing", 1, true, "waveform", "", ""},
+    // 1 % of the period, 5 % of the mix.
+    fault_row{"square-width", 1, false, "waveform", "", ""},
+    fault_row{"blend-shift", 5, false, "waveform", "", ""},
+    fault_row{"waveform-swapped", 5, false, "waveform", "", ""},
+    fault_row{"waveform-swapped", 100, true, "waveform", "", ""},
+    fault_row{"waveform-unread", 1, true, "waveform", "", ""},
+    // -70 dBu are 0.245 mV in a band of 20 kHz, of which the good build has 0.091 mV; white noise
+    // up to 24 kHz has 0.913 of its rms in that band.
+    fault_row{"output-noise", 0.00025, false, "noise", "", ""},
+    // -80 dBu are 0.1095 mV peak.
+    fault_row{"block-tone", 0.0001095, false, "noise", "", ""},
+    fault_row{"mains-hum", 0.0001095, false, "noise", "", ""},
+    fault_row{"led-tone", 0.0001095, false, "noise", "", ""},
+    // -80 dB.
+    fault_row{"cv-bleed", 0.01, false, "noise", "", ""},
 };
 
 }  // namespace
