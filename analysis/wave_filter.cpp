@@ -104,7 +104,8 @@ outcome<wave_filter> fit_wave_filter(std::span<const std::complex<double>> heard
         }
     }
     const double freedom = 2.0 * std::ceil(highest / 2.0) - 6.0;
-    out.birge_ratio = std::max(1.0, std::sqrt(chi2 / freedom));
+    // Noise alone hardly ever doubles it (3 % of the time with eight degrees of freedom).
+    out.birge_ratio = chi2 > 2.0 * freedom ? std::sqrt(chi2 / freedom) : 1.0;
     mean_even /= weights;
     out.u_even_level =
         out.birge_ratio * std::sqrt(mean_even.dot(magnitude.covariance() * mean_even));

@@ -13,7 +13,8 @@ struct wave_filter {
     /// What a falling saw with these odd harmonics would give at each harmonic, from the first.
     std::vector<std::complex<double>> saw;
     double u_even_level;  ///< relative standard uncertainty of the even ones' common level
-    double birge_ratio;   ///< scatter of the odd harmonics over their noise; 1 or more
+    double
+        birge_ratio;  ///< scatter of the odd harmonics over their noise; 1 where noise explains it
 };
 
 /// Fits it to the odd harmonics; see profile_of.

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 #include <numbers>
+#include <span>
 
 #include "analysis/wave_filter.hpp"
 
@@ -66,6 +67,45 @@ profile_reading in_decibels(profile_reading power) {
     return {db_of_power * std::log(shown), db_of_power * power.u / shown};
 }
 
+/// How far a pulse's high share is from a half, from its first two harmonics, no filter known:
+/// their peaks are as 1 to -cos(pi d).
+profile_reading off_half_unfiltered(std::span<const std::complex<double>> heard,
+                                    std::span<const double> noise) {
+    constexpr double unknown_filter = 0.03;
+    const double turn = std::arg(heard[0]) + pi / 2.0;
+    const auto second = heard[1] * std::polar(1.0, pi / 2.0 - 2.0 * turn) / std::abs(heard[0]);
+    const double q = std::clamp(second.imag(), -1.0, 1.0);
+    const double off = std::asin(q) / pi;
+    const double slope = 1.0 / (pi * std::sqrt(std::max(1e-6, 1.0 - q * q)));
+    return {off, std::hypot(slope * noise[1] / std::abs(heard[0]), unknown_filter * off)};
+}
+
+/// The same with the filter that the odd harmonics show once the pulse's own cos(pi k off) is
+/// divided out of them; the even ones then stand at sin(pi k off).
+profile_reading high_share_of(std::span<const std::complex<double>> heard,
+                              std::span<const double> noise) {
+    constexpr double farthest_radians = 1.2;  // where the cosine is still well above 0
+    auto off = off_half_unfiltered(heard, noise);
+    for (int turn = 0; turn < 4; ++turn) {
+        const auto room =
+            static_cast<int>(farthest_radians / (pi * std::max(std::abs(off.value), 1e-6)));
+        const auto used = std::min(static_cast<int>(heard.size()), room);
+        if (used < fewest_harmonics) break;
+        std::vector<std::complex<double>> square;
+        for (int k = 1; k <= used; ++k)
+            square.push_back(heard[static_cast<std::size_t>(k - 1)] /
+                             std::cos(k % 2 == 1 ? pi * k * off.value : 0.0));
+        const auto filter = fit_wave_filter(square, noise.first(square.size()));
+        if (!filter) break;
+        const double sine = std::clamp((heard[1] / filter->saw[1]).imag(), -0.9, 0.9);
+        const double slope = 1.0 / (2.0 * pi * std::sqrt(1.0 - sine * sine));
+        off.value = std::asin(sine) / (2.0 * pi);
+        off.u = slope * std::hypot(filter->birge_ratio * noise[1] / std::abs(filter->saw[1]),
+                                   sine * filter->u_even_level);
+    }
+    return {100.0 * (0.5 + off.value), 100.0 * off.u};
+}
+
 double sum_of_powers(const wave_profile& of, double even) {
     double power = 0.0;
     double weights = 0.0;
@@ -78,17 +118,15 @@ double sum_of_powers(const wave_profile& of, double even) {
 
 }  // namespace
 
-outcome<wave_profile> profile_of(std::span<const double> samples_volts, sample_rate rate,
-                                 hertz pitch, int count) {
+outcome<wave_profile> profile_of(const line_reader& spectrum, hertz pitch, int count) {
+    const hertz highest = spectrum.bin_width() * (0.84 * static_cast<double>(spectrum.bins()));
     if (count < fewest_harmonics || count > most_harmonics || !(pitch.value() > 0.0) ||
-        pitch.value() * (count + 0.5) > 0.42 * rate.value())
+        pitch * (count + 0.5) > highest)
         return refuse(refusal::bad_argument);
-    const auto spectrum = line_reader::of(samples_volts, rate);
-    if (!spectrum) return refuse(spectrum.error());
-    if (pitch / spectrum->bin_width() < closest_bins) return refuse(refusal::too_short);
+    if (pitch / spectrum.bin_width() < closest_bins) return refuse(refusal::too_short);
     std::vector<std::complex<double>> heard;
-    for (int k = 1; k <= count; ++k) heard.push_back(spectrum->at(pitch * static_cast<double>(k)));
-    const auto noise = noise_of_harmonics(*spectrum, pitch, count);
+    for (int k = 1; k <= count; ++k) heard.push_back(spectrum.at(pitch * static_cast<double>(k)));
+    const auto noise = noise_of_harmonics(spectrum, pitch, count);
     constexpr double over_noise = 10.0;
     if (std::abs(heard[0]) <= over_noise * noise[0] || std::abs(heard[0]) < 1e-9)
         return refuse(refusal::silent);
@@ -98,8 +136,7 @@ outcome<wave_profile> profile_of(std::span<const double> samples_volts, sample_r
     wave_profile out{.pitch = pitch,
                      .harmonics = {},
                      .u_odd_share = filter->u_even_level,
-                     .quadrature_ratio = 0.0,
-                     .u_quadrature_ratio = 0.0,
+                     .high_share = {},
                      .birge_ratio = filter->birge_ratio};
     for (int k = 1; k <= count; ++k) {
         const auto i = static_cast<std::size_t>(k - 1);
@@ -107,12 +144,7 @@ outcome<wave_profile> profile_of(std::span<const double> samples_volts, sample_r
         out.harmonics.push_back({k, heard[i] / saw, noise[i] / std::abs(saw),
                                  volts{std::abs(heard[i])}, volts{std::abs(saw)}});
     }
-    // Against the fundamental alone: the fit has no say where a pulse is far from a square.
-    const double turn = std::arg(heard[0]) + pi / 2.0;
-    const auto second = heard[1] * std::polar(1.0, pi / 2.0 - 2.0 * turn) / std::abs(heard[0]);
-    out.quadrature_ratio = second.imag();
-    out.u_quadrature_ratio =
-        std::hypot(noise[1], 2.0 * std::abs(second) * noise[0]) / std::abs(heard[0]);
+    out.high_share = high_share_of(heard, noise);
     return out;
 }
 
@@ -166,12 +198,6 @@ profile_reading distance_db(const wave_profile& from, classic_wave to) {
     left.value /= whole;
     left.u /= whole;
     return in_decibels(left);
-}
-
-profile_reading high_share_percent(const wave_profile& of) {
-    const double q = std::clamp(of.quadrature_ratio, -1.0, 1.0);
-    const double slope = 100.0 / pi / std::sqrt(std::max(1e-6, 1.0 - q * q));
-    return {50.0 + 100.0 / pi * std::asin(q), slope * of.u_quadrature_ratio};
 }
 
 }  // namespace cvrig::analysis

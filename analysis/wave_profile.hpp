@@ -1,7 +1,6 @@
 #pragma once
 
 #include <complex>
-#include <span>
 #include <vector>
 
 #include "analysis/line_reader.hpp"
@@ -26,23 +25,22 @@ struct profile_harmonic {
     volts filtered_peak;  ///< what a saw with these odd harmonics would give here
 };
 
-struct wave_profile {
-    hertz pitch;
-    std::vector<profile_harmonic> harmonics;
-    double u_odd_share;  ///< of the even shares' common factor, which the odd harmonics decide
-    /// Peak of the second harmonic over that of the first, and its sine (quadrature) part: of a
-    /// square that is high for a share d of its period, -cos(pi d).
-    double quadrature_ratio;
-    double u_quadrature_ratio;
-    /// Scatter of the odd harmonics about the fit, over what noise would make of it; 1 or more. It
-    /// widens whatever rests on the fitted filter (R. T. Birge, Phys. Rev. 40, 1932).
-    double birge_ratio;
-};
-
 /// A number and its standard uncertainty, both in its unit.
 struct profile_reading {
     double value;
     double u;
+};
+
+struct wave_profile {
+    hertz pitch;
+    std::vector<profile_harmonic> harmonics;
+    double u_odd_share;  ///< of the even shares' common factor, which the odd harmonics decide
+    /// Share of its period in which the wave is high, in per cent, if it is a square: its even
+    /// harmonics are then as sin(pi k (d - 1/2)), its odd ones as the cosine.
+    profile_reading high_share;
+    /// Scatter of the odd harmonics about the fit over that of noise; 1 where noise explains it. It
+    /// widens whatever rests on the fitted filter (R. T. Birge, Phys. Rev. 40, 1932).
+    double birge_ratio;
 };
 
 /// The profile of a steady note.
@@ -57,14 +55,12 @@ struct profile_reading {
 /// Source:     Fourier series of saw, square and pulse: 1/k; 1/k for odd k; sin(pi k d)/k (such as
 ///             I. N. Bronshtein, K. A. Semendyayev, "Handbook of Mathematics", table of Fourier
 ///             expansions; Oppenheim and Willsky, "Signals and Systems", 2nd ed., table 4.2).
-/// Input:      volts of a steady note; `count` harmonics, 9 to 40, all below 0.42 of the rate; 24
-///             bins or more between harmonics.
+/// Input:      the spectrum of a steady note; `count` harmonics, 9 to 40, all below 0.42 of the
+///             rate; 24 bins or more between harmonics.
 /// Error:      1e-3 of share for a saw through four poles at 30 times the pitch
 ///             (tests/analysis/wave_profile_test.cpp).
-/// Refuses:    bad_argument, too_short (harmonics too close), silent (fundamental not over noise),
-///             and what line_reader refuses.
-[[nodiscard]] outcome<wave_profile> profile_of(std::span<const double> samples_volts,
-                                               sample_rate rate, hertz pitch, int count);
+/// Refuses:    bad_argument, too_short (harmonics too close), silent (fundamental not over noise).
+[[nodiscard]] outcome<wave_profile> profile_of(const line_reader& spectrum, hertz pitch, int count);
 
 /// In-phase part of the even shares: 1 saw, 1/3 half-way blend, 0 square; the same for a rising and
 /// a falling saw.
@@ -80,9 +76,6 @@ struct profile_reading {
 
 /// What is left when a wave is taken away from the profile, over that wave, in decibels of power.
 [[nodiscard]] profile_reading distance_db(const wave_profile& from, classic_wave to);
-
-/// Share of its period in which a square is high, in per cent.
-[[nodiscard]] profile_reading high_share_percent(const wave_profile& of);
 
 /// The even share that a wave has by its Fourier series.
 [[nodiscard]] double even_share_of(classic_wave which) noexcept;

@@ -5,9 +5,11 @@
 #include <algorithm>
 #include <cmath>
 #include <numbers>
+#include <optional>
 
 #include "analysis/noise_floor.hpp"
 #include "analysis/steady_lines.hpp"
+#include "rig/checks/held_note.hpp"
 #include "rig/checks/listening.hpp"
 #include "rig/checks/noise_passages.hpp"
 #include "rig/run/judging.hpp"
@@ -26,6 +28,9 @@ constexpr std::size_t mains_multiples = 10;
 constexpr const char* noise_part = "scatter of the noise, the bench's own in it";
 constexpr std::initializer_list<const char*> silent_keys{"floor", "weighted floor", "mains",
                                                          "idle tone"};
+
+constexpr std::initializer_list<const char*> all_keys{"floor", "weighted floor", "mains",
+                                                      "idle tone", "bleed"};
 
 struct silence_readings {
     std::vector<reading> flat, weighted, mains, idle;
@@ -85,7 +90,7 @@ void read_lines(silence_readings& out, const check_request& request, const line_
         out.idle.push_back(line_reading(
             *tone, u_gain, fmt::format("{}, {}", at, name_of_tone(request, tone->frequency))));
     series curve{.name = at, .drawn = series::look::line, .x = {}, .y = {}, .u = {}};
-    // Third-octave steps of maxima, so that a line is seen and the page stays small.
+    // The highest bin of each twenty-fourth of an octave: a line is seen and the page stays small.
     for (double f = lowest.value(); f < highest.value(); f *= std::exp2(1.0 / 24.0)) {
         double most = 0.0;
         const double end = f * std::exp2(1.0 / 24.0);
@@ -179,23 +184,40 @@ void judge_bleed(findings& out, const check_request& request, std::span<const sw
 }
 
 std::vector<passage> plan(const check_request& request) {
-    std::vector<passage> out{silent_passage(request)};
+    std::vector<passage> out{held_note(request), silent_passage(request)};
     for (const auto& jack : swung_jacks(request)) out.push_back(swung_passage(request, jack));
     return out;
+}
+
+// The silence of an output that is not plugged in says nothing.
+std::optional<std::string> dead_output(const check_request& request, const heard_passage& note) {
+    for (std::size_t jack = 0; jack < note.volts.size(); ++jack)
+        if (!sounds(note, jack, held_part(note, jack)))
+            return fmt::format("No note sounds at {}, so its silence says nothing.",
+                               request.module.listen[jack]);
+    return std::nullopt;
 }
 
 check_result judge_noise(const check_request& request, std::span<const heard_passage> heard) {
     findings out{request};
     check_result result;
-    judge_silence(out, result, request, heard[0]);
-    judge_bleed(out, request, swung_jacks(request), heard.subspan(1));
+    if (const auto dead = dead_output(request, heard[0])) {
+        for (const char* key : all_keys) out.doubt(key, *dead);
+    } else {
+        judge_silence(out, result, request, heard[1]);
+        judge_bleed(out, request, swung_jacks(request), heard.subspan(2));
+    }
     result.findings = std::move(out).take();
     return result;
 }
 
 std::vector<key_spec> keys() {
     using form = key_spec::form;
-    return {{.name = "wait",
+    return {{.name = "note",
+             .kind = form::measure,
+             .unit = dimension::volts,
+             .meaning = "the pitch voltage of the held note that proves every output alive"},
+            {.name = "wait",
              .kind = form::measure,
              .unit = dimension::seconds,
              .meaning = "how long after a note its release is surely over"},
@@ -227,12 +249,15 @@ std::vector<key_spec> keys() {
 }  // namespace
 
 check noise_check() {
-    return {.spec = {.name = "noise",
-                     .plays = "silence, then each jack but the gate swinging while the gate is low",
-                     .reads = "hiss, hum and whine, and what bleeds into the sound",
-                     .keys = keys()},
-            .plan = plan,
-            .judge = judge_noise};
+    return {
+        .spec = {.name = "noise",
+                 .plays =
+                     "a held note, the same as the level check, silence, then each jack but the "
+                     "gate swinging while the gate is low",
+                 .reads = "hiss, hum and whine, and what bleeds into the sound",
+                 .keys = keys()},
+        .plan = plan,
+        .judge = judge_noise};
 }
 
 }  // namespace cvrig

@@ -23,8 +23,8 @@ struct swung_jack {
 /// A square wave on one jack: step 0 waits, all others are half periods, low first.
 [[nodiscard]] passage swung_passage(const check_request& request, const swung_jack& jack);
 
-/// Of the square wave; 47.6 Hz and more away from multiples of 50 and 60 Hz is not possible, but
-/// 10 Hz is.
+/// Of the square wave: 10 Hz or more from any multiple of 50 and 60 Hz, and low enough for inputs
+/// that are slow.
 inline constexpr hertz swing_pitch{170.0};
 
 }  // namespace cvrig

@@ -6,6 +6,7 @@
 #include <cmath>
 
 #include "analysis/inharmonic.hpp"
+#include "analysis/wave_pitch.hpp"
 #include "rig/checks/held_note.hpp"
 #include "rig/checks/listening.hpp"
 #include "rig/checks/waveform_readings.hpp"
@@ -77,8 +78,7 @@ void read_profile(wave_readings& out, const check_request& request,
     out.balance.push_back(
         reading_of(analysis::even_odd_balance_db(profile), dimension::decibels, at));
     if (named.odds_of("square") >= sure || (named.closest == classic_wave::square && !named.is_any))
-        out.duty.push_back(
-            reading_of(analysis::high_share_percent(profile), dimension::percent, at));
+        out.duty.push_back(reading_of(profile.high_share, dimension::percent, at));
     const auto* expected = request.wanted.find<word>("wave", request.choice);
     if (expected == nullptr) return;
     const answer heard{.text = named.is_any ? std::string{name_of(named.closest)} : none_of_them,
@@ -123,10 +123,12 @@ void judge_aliases(findings& out, const check_request& request, const heard_pass
         const auto& at = request.module.listen[jack];
         const auto note = held_part(heard, jack);
         if (!sounds(heard, jack, note)) return out.doubt("aliases", analysis::refusal::silent, at);
-        const auto tone = pitch_near(note, heard.rate, expected);
-        if (!tone) return out.doubt("aliases", tone.error(), at);
+        const auto spectrum = analysis::line_reader::of(note, heard.rate);
+        if (!spectrum) return out.doubt("aliases", spectrum.error(), at);
+        const auto pitch = analysis::pitch_of_wave(*spectrum, expected, 8);
+        if (!pitch) return out.doubt("aliases", pitch.error(), at);
         const auto rest =
-            analysis::measure_inharmonic(note, heard.silence[jack], heard.rate, tone->pitch);
+            analysis::measure_inharmonic(note, heard.silence[jack], heard.rate, *pitch);
         if (!rest) return out.doubt("aliases", rest.error(), at);
         all.push_back(
             make_reading(rest->level.value(), dimension::decibels, {{"noise", rest->u.value()}},

@@ -4,6 +4,7 @@
 #include <array>
 #include <cmath>
 
+#include "analysis/wave_pitch.hpp"
 #include "rig/checks/held_note.hpp"
 #include "rig/checks/listening.hpp"
 
@@ -43,10 +44,12 @@ analysis::outcome<analysis::wave_profile> heard_profile(const check_request& req
                                                         std::size_t jack) {
     const auto note = held_part(heard, jack);
     if (!sounds(heard, jack, note)) return analysis::refuse(analysis::refusal::silent);
-    const auto tone = pitch_near(note, heard.rate, held_pitch(request));
-    if (!tone) return analysis::refuse(tone.error());
-    const double room = 0.42 * heard.rate.value() / tone->pitch.value() - 0.5;
-    return analysis::profile_of(note, heard.rate, tone->pitch,
+    const auto spectrum = analysis::line_reader::of(note, heard.rate);
+    if (!spectrum) return analysis::refuse(spectrum.error());
+    const auto pitch = analysis::pitch_of_wave(*spectrum, held_pitch(request), most_harmonics);
+    if (!pitch) return analysis::refuse(pitch.error());
+    const double room = 0.42 * heard.rate.value() / pitch->value() - 0.5;
+    return analysis::profile_of(*spectrum, *pitch,
                                 std::min(most_harmonics, static_cast<int>(room)));
 }
 

@@ -73,17 +73,18 @@ constexpr std::array rows{
     // and
     // so have no size at which everything passes.
     fault_row{"gate-stuck", 12, true, "retrigger", "envelope,level", "the release begins late"},
-    fault_row{"gate-stuck", 60000, true, "level", "slide,retrigger,accent,envelope",
+    fault_row{"gate-stuck", 60000, true, "level", "slide,retrigger,accent,envelope,noise",
               "no note ends"},
-    fault_row{"gate-inverted", 1, true, "level", "tracking,slide,retrigger,accent,envelope,stereo",
+    fault_row{"gate-inverted", 1, true, "level",
+              "tracking,slide,retrigger,accent,envelope,stereo,waveform,noise",
               "notes sound in the gaps"},
     // The trip point is 1.5 V above the low gate.
     fault_row{"gate-edge-noise", 1.5, false, "level",
-              "tracking,slide,retrigger,accent,envelope,stereo",
+              "tracking,slide,retrigger,accent,envelope,stereo,waveform,noise",
               "the gate opens and closes at random"},
     // The trip point is 3.5 V below the high gate.
     fault_row{"gate-threshold", 3.5, false, "level",
-              "tracking,slide,retrigger,accent,envelope,stereo", "no note sounds"},
+              "tracking,slide,retrigger,accent,envelope,stereo,waveform,noise", "no note sounds"},
     fault_row{"accent-late", 1, true, "accent", "level",
               "the held note after an accent is accented"},
     // Half a block.
@@ -99,18 +100,20 @@ constexpr std::array rows{
     fault_row{"accent-live", 1, true, "retrigger", "", ""},
     fault_row{"output-dc", 0.03, false, "level", "", ""},
     fault_row{"output-inverted", 1, true, "stereo", "", ""},
-    fault_row{"output-dead", 1, true, "stereo", "level", "the right output has no level"},
+    fault_row{"output-dead", 1, true, "stereo", "level,waveform,noise",
+              "the right output has no level"},
     // 5 us at 48 kHz.
     fault_row{"output-delay", 0.24, false, "stereo", "", ""},
     fault_row{"output-quieter", 0.3, false, "stereo", "", ""},
     // Level 8.3 to 8.9 dBu, at most 12 dBu.
     fault_row{"level-jump", 3.4, false, "level", "", ""},
-    fault_row{"aliasing", 1, true, "waveform", "", ""},
+    fault_row{"aliasing", 1, true, "waveform", "tracking", "aliases pull the pitch of high notes"},
     // 1 % of the period, 5 % of the mix.
     fault_row{"square-width", 1, false, "waveform", "", ""},
     fault_row{"blend-shift", 5, false, "waveform", "", ""},
     fault_row{"waveform-swapped", 5, false, "waveform", "", ""},
-    fault_row{"waveform-swapped", 100, true, "waveform", "", ""},
+    fault_row{"waveform-swapped", 100, true, "waveform", "retrigger,level",
+              "a square is louder than a saw"},
     fault_row{"waveform-unread", 1, true, "waveform", "", ""},
     // -70 dBu are 0.245 mV in a band of 20 kHz, of which the good build has 0.091 mV; white noise
     // up to 24 kHz has 0.913 of its rms in that band.

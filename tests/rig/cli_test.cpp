@@ -110,8 +110,8 @@ TEST_CASE("program: explain names every check and how long it takes", "[cli]") {
     const auto r = cvrig_with({"explain", CVRIG_DEMO "/ferrule.expectations.yaml"});
     CHECK(r.status == 0);
     CHECK(r.err.empty());
-    for (const char* check :
-         {"tracking", "slide", "retrigger", "accent", "envelope", "level", "stereo"})
+    for (const char* check : {"tracking", "slide", "retrigger", "accent", "envelope", "level",
+                              "stereo", "waveform", "noise"})
         CHECK_THAT(r.out, Contains(check));
     CHECK_THAT(r.out, Contains("s of sound"));
 }
