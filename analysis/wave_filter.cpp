@@ -66,17 +66,15 @@ outcome<wave_filter> fit_wave_filter(std::span<const std::complex<double>> heard
                                      std::span<const double> noise) {
     const auto highest = static_cast<double>(heard.size());
     const auto phases = phases_beyond_sine(heard);
-    // Noise as it is at the fundamental, relative to 1/k: its weights are 1/k^2 whatever single
-    // places between the harmonics say.
-    double mean_noise = 0.0;
+    double mean_noise = 1e-24;
     for (const double u : noise) mean_noise += u * u / highest;
-    const double variance = std::max(mean_noise, 1e-24) / std::norm(heard[0]);
     small_fit magnitude;
     small_fit phase;
     for (std::size_t i = 0; i < heard.size(); i += 2) {
         const auto k = static_cast<double>(i + 1);
         if (std::abs(heard[i]) <= 0.0) return refuse(refusal::silent);
-        const double w = 1.0 / (variance * k * k);
+        // The variance of ln |a| and of the phase; a harmonic that is all but missing says nothing.
+        const double w = std::norm(heard[i]) / mean_noise;
         magnitude.add(magnitude_basis(k, highest), std::log(k * std::abs(heard[i])), w);
         phase.add(phase_basis(k, highest), phases[i / 2], w);
     }

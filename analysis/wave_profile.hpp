@@ -49,8 +49,8 @@ struct wave_profile {
 ///             a smooth filter is fitted and divided out. Its magnitude is exp(c0 + c1 k^2 + c2
 ///             k^4): three parameters, one of them the level; its phase is a time shift, a
 ///             high-pass term 1/k and a cubic term: three more. The even harmonics have no part in
-///             the fit, so that it can explain none of them away. Harmonics count by 1/k^2, as
-///             white noise decides. Their noise is read half-way between them, so that whatever
+///             the fit, so that it can explain none of them away. Harmonics count by their
+///             power, as white noise decides. Their noise is read half-way between them, so that whatever
 ///             disturbs there widens it.
 /// Source:     Fourier series of saw, square and pulse: 1/k; 1/k for odd k; sin(pi k d)/k (such as
 ///             I. N. Bronshtein, K. A. Semendyayev, "Handbook of Mathematics", table of Fourier
