@@ -194,9 +194,22 @@ profile_reading even_odd_balance_db(const wave_profile& of) {
 profile_reading distance_db(const wave_profile& from, classic_wave to) {
     const double even = even_share_of(to);
     auto left = power_about(from, even, 1.0, [](const auto&) { return true; });
+    double weights = 0.0;
+    double fitted_away = 0.0;  // noise that the filter's six parameters took from the odd ones
+    double by_odd_level =
+        0.0;  // how the distance moves with the level that they give the even ones
+    const double odd_count = std::ceil(static_cast<double>(from.harmonics.size()) / 2.0);
+    for (const auto& h : from.harmonics) {
+        weights += weight(h);
+        if (is_even(h))
+            by_odd_level +=
+                weight(h) * 2.0 * (std::abs(h.share.real()) - even) * std::abs(h.share.real());
+        else
+            fitted_away += weight(h) * 2.0 * h.u * h.u * 6.0 / (2.0 * odd_count);
+    }
     const double whole = sum_of_powers(from, even);
-    left.value /= whole;
-    left.u /= whole;
+    left.value = (left.value + fitted_away / weights) / whole;
+    left.u = std::hypot(left.u, by_odd_level / weights * from.u_odd_share) / whole;
     return in_decibels(left);
 }
 
