@@ -16,6 +16,8 @@ constexpr double db_of_power = 4.342944819032518;  // 10 / ln 10
 constexpr int fewest_harmonics = 9;
 constexpr int most_harmonics = 40;
 constexpr double closest_bins = 24.0;
+// What a line_reader makes of a line between bins: the eleven bins about it are not all of it.
+constexpr double u_reader_share = 2e-5;
 
 /// Standard deviation of each component of harmonic k, from what stands half-way between
 /// harmonics: three places on either side.
@@ -103,7 +105,7 @@ profile_reading high_share_of(std::span<const std::complex<double>> heard,
         off.u = slope * std::hypot(filter->birge_ratio * noise[1] / std::abs(filter->saw[1]),
                                    sine * filter->u_even_level);
     }
-    return {100.0 * (0.5 + off.value), 100.0 * off.u};
+    return {100.0 * (0.5 + off.value), 100.0 * std::hypot(off.u, u_reader_share / (2.0 * pi))};
 }
 
 double sum_of_powers(const wave_profile& of, double even) {
@@ -172,7 +174,8 @@ profile_reading even_share(const wave_profile& of) {
         variance += w * w * h.u * h.u;
     }
     const double e = std::abs(sum) / weights;
-    return {e, std::hypot(of.birge_ratio * std::sqrt(variance) / weights, e * of.u_odd_share)};
+    return {e, std::hypot(of.birge_ratio * std::sqrt(variance) / weights, e * of.u_odd_share,
+                          u_reader_share)};
 }
 
 profile_reading square_share_percent(const wave_profile& of) {
@@ -187,7 +190,8 @@ profile_reading even_odd_balance_db(const wave_profile& of) {
     even.value /= odd.value;
     even.u *= of.birge_ratio / odd.value;
     auto out = in_decibels(even);
-    out.u = std::hypot(out.u, 2.0 * db_of_power * of.u_odd_share);
+    out.u = std::hypot(out.u, 2.0 * db_of_power * of.u_odd_share,
+                       2.0 * db_of_power * u_reader_share / std::sqrt(std::max(even.value, 1e-8)));
     return out;
 }
 

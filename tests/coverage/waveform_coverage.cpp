@@ -18,7 +18,7 @@ constexpr double noise_volts = 2e-3;
 /// through four poles with feedback, and a line that is no harmonic.
 struct drawn_module {
     double square_share, duty, cutoff_over_pitch, feedback, phase, detuned, alias_share,
-        alias_phase;
+        alias_of_this_note, alias_phase;
 
     // Harmonic k, sine phase of the fundamental: odd ones (1 - s) + 2 s cos(pi k e), even ones
     // (1 - s) and in quadrature 2 s sin(pi k e), all times 2 / (pi k).
@@ -52,7 +52,8 @@ std::vector<double> sound_of(const drawn_module& module, double pitch_hz, std::s
     }
     // Only a high note has harmonics that fold.
     if (pitch_hz < 1000.0) return out;
-    const double alias = module.alias_share * std::sqrt(module.power(harmonics));
+    const double alias =
+        module.alias_share * module.alias_of_this_note * std::sqrt(module.power(harmonics));
     for (std::size_t i = 0; i < samples; ++i)
         out[i] +=
             alias * std::cos(2.0 * pi * 3.37 * pitch_hz * static_cast<double>(i) / rate.value() +
@@ -94,6 +95,8 @@ std::optional<trial> simulate(const std::string& key, std::uint64_t seed) {
                               .phase = desk.uniform(0.0, 2.0 * pi),
                               .detuned = std::exp2(desk.normal(2.0) / 1200.0),
                               .alias_share = std::pow(10.0, desk.uniform(-55.0, -40.0) / 20.0),
+                              // From strike to strike by 1 dB, as the check states.
+                              .alias_of_this_note = std::pow(10.0, desk.normal(1.0) / 20.0),
                               .alias_phase = desk.uniform(0.0, 2.0 * pi)};
     const double gain = std::pow(10.0, desk.normal(0.0087) / 20.0);
     const auto result = desk.judge(
