@@ -134,9 +134,10 @@ void judge_aliases(findings& out, const check_request& request, const heard_pass
         const auto rest =
             analysis::measure_inharmonic(note, heard.silence[jack], heard.rate, *pitch);
         if (!rest) return out.doubt("aliases", rest.error(), at);
-        all.push_back(
-            make_reading(rest->level.value(), dimension::decibels, {{"noise", rest->u.value()}},
-                         fmt::format("{}, most at {:.0f} Hz", at, rest->loudest.value())));
+        all.push_back(make_reading(
+            rest->level.value(), dimension::decibels,
+            {{"noise", rest->u.value()}, {"pitch of this very note", u_alias_of_one_note.value()}},
+            fmt::format("{}, most at {:.0f} Hz", at, rest->loudest.value())));
         all.back().where = rest->loudest.value();
     }
     out.add_worst("aliases", all);
