@@ -40,8 +40,7 @@ module_under_test::module_under_test(const module_plan& plan) noexcept
       accent_{plan.unit.gate_trip_volts},
       slide_{plan.unit.gate_trip_volts},
       voice_{{plan.set, plan.stored, plan.faults, believed_rate_hertz(plan)}},
-      outputs_{plan.unit, plan.faults, plan.rate_hertz, seed_of(plan, 1)},
-      bleed_{plan.faults[fault::cv_bleed] / 100.0} {}
+      outputs_{plan.unit, plan.faults, plan.rate_hertz, seed_of(plan, 1)} {}
 
 void module_under_test::set(const settings& to) noexcept {
     set_ = to;
@@ -70,14 +69,11 @@ readings module_under_test::read_jacks(const input_block& in) noexcept {
 }
 
 void module_under_test::play(output_block& out) noexcept {
-    outputs_.process(waiting_[at_], out);
-    if (bleed_ == 0.0) return;
-    for (auto& channel : out)
-        for (std::size_t i = 0; i < block_frames; ++i) channel[i] += bleed_ * bleeding_volts_[i];
+    outputs_.process(waiting_[at_], pitch_jack_volts_, out);
 }
 
 void module_under_test::record(const input_block& in) noexcept {
-    bleeding_volts_ = row(in, jack::pitch);
+    pitch_jack_volts_ = row(in, jack::pitch);
     voice_.process(read_jacks(in), waiting_[at_]);
     at_ = (at_ + 1) % waiting_.size();
 }

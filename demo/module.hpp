@@ -57,8 +57,7 @@ private:
     trigger slide_;
     voice voice_;
     output_stage outputs_;
-    double bleed_;  ///< share of the pitch CV that gets into the sound
-    std::array<double, block_frames> bleeding_volts_{};
+    std::array<double, block_frames> pitch_jack_volts_{};
     /// The block being computed and the block being played.
     std::array<std::array<double, block_frames>, 2> waiting_{};
     std::size_t at_ = 0;

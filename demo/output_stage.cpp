@@ -88,12 +88,14 @@ bool output_stage::drops_out() noexcept {
 }
 
 void output_stage::process(std::span<const double, block_frames> sound,
+                           std::span<const double, block_frames> neighbour_volts,
                            output_block& out) noexcept {
+    const double bleed = faults_[fault::cv_bleed] / 100.0;
     const double kept = drops_out() ? 0.0 : 1.0;
     for (std::size_t i = 0; i < block_frames; ++i) {
         at_ = (at_ + 1) % most_late_samples;
         past_[at_] = sound[i] * kept;
-        const double disturbance = disturbance_volts();
+        const double disturbance = disturbance_volts() + bleed * neighbour_volts[i];
         for (std::size_t channel = 0; channel < output_count; ++channel) {
             const double volts = delayed(late_samples_[channel]) * gain_volts_[channel] +
                                  dc_volts_[channel] + noise_volts * noise_.normal() + disturbance;

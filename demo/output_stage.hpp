@@ -16,7 +16,9 @@ public:
     output_stage(const specimen& unit, const fault_set& faults, double rate_hertz,
                  std::uint64_t seed) noexcept;
 
-    void process(std::span<const double, block_frames> sound, output_block& out) noexcept;
+    /// `neighbour_volts` runs on the board beside the outputs: what a bad layout lets through.
+    void process(std::span<const double, block_frames> sound,
+                 std::span<const double, block_frames> neighbour_volts, output_block& out) noexcept;
 
 private:
     [[nodiscard]] double gain_of(std::size_t channel) const noexcept;
