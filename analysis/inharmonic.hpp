@@ -28,7 +28,7 @@ struct inharmonic_reading {
 ///             freedom as in noise_in_band.
 /// Input:      volts of a note and of a silence before it, at one rate; 32 bins or more between
 ///             harmonics.
-/// Error:      0.1 dB at -60 dB (tests/analysis/inharmonic_test.cpp).
+/// Error:      0.1 dB at -60 dB (tests/analysis/wave_profile_test.cpp).
 /// Refuses:    too_short, not_finite, silent (nothing at the multiples), bad_argument.
 [[nodiscard]] outcome<inharmonic_reading> measure_inharmonic(std::span<const double> note_volts,
                                                              std::span<const double> silence_volts,

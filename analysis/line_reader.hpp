@@ -35,7 +35,7 @@ struct line_level {
 /// Source:     F. J. Harris, Proc. IEEE 66(1), 1978 (cos^4 window); Parseval's theorem.
 /// Input:      volts, 64 samples or more; less than 5 % at the end stay unused from 1000 on.
 /// Error:      1e-4 of a line 12 bins away from 0 Hz, half the rate and every other line
-///             (tests/analysis/line_reader_test.cpp).
+///             (tests/analysis/noise_floor_test.cpp).
 /// Refuses:    too_short, not_finite, bad_argument (rate).
 class line_reader {
 public:

@@ -49,12 +49,13 @@ struct wave_profile {
 ///             a smooth filter is fitted and divided out. Its magnitude is exp(c0 + c1 k^2 + c2
 ///             k^4): three parameters, one of them the level; its phase is a time shift, a
 ///             high-pass term 1/k and a cubic term: three more. The even harmonics have no part in
-///             the fit, so that it can explain none of them away. Harmonics count by their
-///             power, as white noise decides. Their noise is read half-way between them, so that whatever
+///             the fit, so that it can explain none of them away. Harmonics count by their power,
+///             as white noise decides. Their noise is read half-way between them, so that whatever
 ///             disturbs there widens it.
 /// Source:     Fourier series of saw, square and pulse: 1/k; 1/k for odd k; sin(pi k d)/k (such as
 ///             I. N. Bronshtein, K. A. Semendyayev, "Handbook of Mathematics", table of Fourier
-///             expansions; Oppenheim and Willsky, "Signals and Systems", 2nd ed., table 4.2).
+///             expansions; Oppenheim and Willsky, "Signals and Systems", 2nd ed., table 4.2;
+///             both from memory).
 /// Input:      the spectrum of a steady note; `count` harmonics, 9 to 40, all below 0.42 of the
 ///             rate; 24 bins or more between harmonics.
 /// Error:      1e-3 of share for a saw through four poles at 30 times the pitch

@@ -64,6 +64,16 @@ constexpr std::array rows{
     cause_row{"output-delay", 1, "stereo", "one output late"},
     cause_row{"output-quieter", 1, "stereo", "one output quieter"},
     cause_row{"level-jump", 6, "level", "level jump"},
+    cause_row{"output-noise", 0.01, "noise", "hiss"},
+    cause_row{"block-tone", 0.01, "noise", "tone at the block rate"},
+    cause_row{"mains-hum", 0.01, "noise", "mains hum"},
+    cause_row{"led-tone", 0.01, "noise", "idle tone"},
+    cause_row{"cv-bleed", 1, "noise", "bleed"},
+    cause_row{"aliasing", 1, "waveform", "aliasing"},
+    cause_row{"square-width", 5, "waveform", "width of the square"},
+    cause_row{"blend-shift", 20, "waveform", "mix of the waves"},
+    cause_row{"waveform-swapped", 100, "waveform", "switch positions exchanged"},
+    cause_row{"waveform-unread", 1, "waveform", "switch not read"},
 };
 
 }  // namespace
