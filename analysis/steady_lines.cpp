@@ -37,9 +37,9 @@ double top_of(double before, double middle, double after) noexcept {
 
 }  // namespace
 
-bool steady_line::stands_out() const noexcept {
+bool steady_line::stands_out(double places) const noexcept {
     // |a|^2 / (2 u^2) is distributed exponentially; ln 10^6 = 13.8.
-    return peak.value() * peak.value() > 2.0 * 13.8 * u.value() * u.value();
+    return peak.value() * peak.value() > 2.0 * (13.8 + std::log(places)) * u.value() * u.value();
 }
 
 std::vector<steady_line> mains_lines(const line_reader& spectrum, hertz nominal,

@@ -16,8 +16,9 @@ struct steady_line {
     volts u;  ///< of each component of the amplitude, by the noise about it
 
     [[nodiscard]] line_level level() const noexcept { return level_of_line(peak, u); }
-    /// Whether noise alone would hardly ever stand so high: a chance of 1 in 10^6.
-    [[nodiscard]] bool stands_out() const noexcept;
+    /// Whether noise alone would hardly ever stand so high in any of so many places: a chance of 1
+    /// in 10^6.
+    [[nodiscard]] bool stands_out(double places = 1.0) const noexcept;
 };
 
 /// The mains frequency within half a per cent of `nominal`, and the lines at its multiples.

@@ -16,7 +16,7 @@ using analysis::classic_wave;
 
 constexpr std::array waves{classic_wave::saw, classic_wave::blend, classic_wave::square};
 constexpr double blend_spread = 0.08;
-constexpr double farthest_db = -9.0;
+constexpr double farthest_db = -6.0;
 constexpr int most_harmonics = 13;
 
 // A point of a plot; what lies deeper than this cannot be seen.

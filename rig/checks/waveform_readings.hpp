@@ -20,8 +20,8 @@ namespace cvrig {
 ///
 /// Definition: the even share of each wave is taken as normally distributed about its theory, with
 ///             the reading's uncertainty and 0.08 for how exactly a module blends; equal odds
-///             before. A profile farther than -9 dB from all three is none of them.
-/// Source:     Bayes' rule; the 0.08 and the -9 dB are ours, with no source.
+///             before. A profile farther than -6 dB from all three is none of them.
+/// Source:     Bayes' rule; the 0.08 and the -6 dB are ours, with no source.
 struct named_wave {
     analysis::classic_wave closest;
     bool is_any{true};

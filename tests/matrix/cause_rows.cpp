@@ -70,7 +70,7 @@ constexpr std::array rows{
     cause_row{"led-tone", 0.01, "noise", "idle tone"},
     cause_row{"cv-bleed", 1, "noise", "bleed"},
     cause_row{"aliasing", 1, "waveform", "aliasing"},
-    cause_row{"square-width", 5, "waveform", "width of the square"},
+    cause_row{"square-width", 1.5, "waveform", "width of the square"},
     cause_row{"blend-shift", 20, "waveform", "mix of the waves"},
     cause_row{"waveform-swapped", 100, "waveform", "switch positions exchanged"},
     cause_row{"waveform-unread", 1, "waveform", "switch not read"},

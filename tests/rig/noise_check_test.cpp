@@ -94,6 +94,15 @@ TEST_CASE("noise check: the silence of an output that is not plugged in never pa
     }
 }
 
+TEST_CASE("noise check: loud hiss leaves tones open, and is not taken for one", "[checks][noise]") {
+    const auto result = judged(2, "output-noise:0.03");
+    CHECK(finding_of(result, "floor").outcome == verdict::fail);
+    for (const char* key : {"mains", "idle tone"}) {
+        CHECK(finding_of(result, key).outcome == verdict::unsure);
+        CHECK_THAT(finding_of(result, key).reason, Contains("stands out of the noise"));
+    }
+}
+
 TEST_CASE("noise check: a gate that sticks is no silence", "[checks][noise]") {
     const auto result = judged(1, "gate-stuck:60000");
     CHECK(finding_of(result, "floor").outcome == verdict::fail);
