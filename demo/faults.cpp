@@ -144,6 +144,12 @@ constexpr std::array<fault_description, fault_count> faults{{
      "the blend has this much more square and less saw"},
     {fault::filter_dies, "filter-dies", "1=present", 1, "",
      "once resonance is above two thirds and the filter above 8 kHz, silence for good"},
+    {fault::reset_mid_pattern, "reset-mid-pattern", "seconds", 2, "pattern",
+     "this long after switching on the firmware starts again: 0.3 s of silence"},
+    {fault::note_lost, "note-lost", "percent", 20, "pattern",
+     "this share of the gates is missed"},
+    {fault::slide_flag_late, "slide-flag-late", "ms", 5, "pattern",
+     "the slide jack is read this much late"},
 }};
 // clang-format on
 

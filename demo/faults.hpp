@@ -77,6 +77,9 @@ enum class fault {
     square_width,
     blend_shift,
     filter_dies,
+    reset_mid_pattern,
+    note_lost,
+    slide_flag_late,
     count
 };
 
