@@ -4,6 +4,7 @@
 #include "rig/checks/check.hpp"
 #include "rig/checks/envelope.hpp"
 #include "rig/checks/level.hpp"
+#include "rig/checks/pattern.hpp"
 #include "rig/checks/retrigger.hpp"
 #include "rig/checks/slide.hpp"
 #include "rig/checks/stereo.hpp"
@@ -14,7 +15,7 @@ namespace cvrig {
 std::span<const check> all_checks() {
     static const std::array checks{tracking_check(), slide_check(),    retrigger_check(),
                                    accent_check(),   envelope_check(), level_check(),
-                                   stereo_check()};
+                                   stereo_check(),   pattern_check()};
     return checks;
 }
 

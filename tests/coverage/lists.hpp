@@ -12,5 +12,6 @@ namespace cvrig::testing {
 [[nodiscard]] std::vector<covered_quantity> envelope_coverage();
 [[nodiscard]] std::vector<covered_quantity> level_coverage();
 [[nodiscard]] std::vector<covered_quantity> stereo_coverage();
+[[nodiscard]] std::vector<covered_quantity> pattern_coverage();
 
 }  // namespace cvrig::testing
