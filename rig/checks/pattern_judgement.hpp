@@ -33,8 +33,10 @@ struct judged_pattern {
     std::optional<std::string> doubt;  ///< why nothing could be judged
 };
 
-/// The odds against a step being called wrong that is not: 1 in 10 million, far below one in an hour
-/// of steps.
+/// The chance that one question about a step that is right is answered wrong: 1 in 10 million. An
+/// hour of 32,000 steps asks three questions of each, so that one hour in a hundred would have one
+/// false alarm at worst; 25 units of the demo module with 512 steps each have none
+/// (tests/rig/pattern_check_test.cpp tries three of them).
 inline constexpr double most_false_alarms = 1e-7;
 
 /// Judges each step beside the others of its kind.
