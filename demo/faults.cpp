@@ -28,7 +28,7 @@ constexpr std::array<fault_description, fault_count> faults{{
      "moves only in steps of this size"},
     {fault::pitch_early_read, "pitch-early-read", "cents", 60, "tracking,slide",
      "off by this for the first 8 ms of a note or step: read before it settled"},
-    {fault::pitch_stale, "pitch-stale", "percent", 20, "tracking",
+    {fault::pitch_stale, "pitch-stale", "percent", 20, "tracking,pattern",
      "this share of the notes keeps the pitch of the note before"},
     {fault::rate_ratio, "rate-ratio", "percent", 1, "tracking,slide",
      "pitch and every time wrong by one ratio: wrong sample rate"},
