@@ -28,7 +28,7 @@ constexpr std::array<fault_description, fault_count> faults{{
      "moves only in steps of this size"},
     {fault::pitch_early_read, "pitch-early-read", "cents", 60, "tracking,slide",
      "off by this for the first 8 ms of a note or step: read before it settled"},
-    {fault::pitch_stale, "pitch-stale", "percent", 20, "tracking",
+    {fault::pitch_stale, "pitch-stale", "percent", 20, "tracking,pattern",
      "this share of the notes keeps the pitch of the note before"},
     {fault::rate_ratio, "rate-ratio", "percent", 1, "tracking,slide",
      "pitch and every time wrong by one ratio: wrong sample rate"},
@@ -154,6 +154,12 @@ constexpr std::array<fault_description, fault_count> faults{{
      "the waveform switch is not read at power-on: a saw until it moves"},
     {fault::filter_dies, "filter-dies", "1=present", 1, "",
      "once resonance is above two thirds and the filter above 8 kHz, silence for good"},
+    {fault::reset_mid_pattern, "reset-mid-pattern", "seconds", 2, "pattern",
+     "this long after switching on the firmware starts again: 0.3 s of silence"},
+    {fault::note_lost, "note-lost", "percent", 20, "pattern",
+     "this share of the gates is missed"},
+    {fault::slide_flag_late, "slide-flag-late", "ms", 5, "pattern",
+     "the slide jack is read this much late"},
 }};
 // clang-format on
 

@@ -82,6 +82,9 @@ enum class fault {
     waveform_swapped,
     waveform_unread,
     filter_dies,
+    reset_mid_pattern,
+    note_lost,
+    slide_flag_late,
     count
 };
 

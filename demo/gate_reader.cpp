@@ -34,8 +34,18 @@ bool gate_reader::jittered(bool high) noexcept {
     return steady_;
 }
 
+bool gate_reader::caught(bool high) noexcept {
+    if (high && !was_high_) {
+        lost_share_ += faults_[fault::note_lost] / 100.0;
+        losing_ = lost_share_ >= 1.0;
+        if (losing_) lost_share_ -= 1.0;
+    }
+    was_high_ = high;
+    return high && !losing_;
+}
+
 bool gate_reader::read(double volts) noexcept {
-    const bool high = held(polled(volts));
+    const bool high = caught(held(polled(volts)));
     return faults_.has(fault::strike_jitter) ? jittered(high) : high;
 }
 

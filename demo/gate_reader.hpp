@@ -17,6 +17,7 @@ private:
     [[nodiscard]] bool polled(double volts) noexcept;
     [[nodiscard]] bool held(bool high) noexcept;
     [[nodiscard]] bool jittered(bool high) noexcept;
+    [[nodiscard]] bool caught(bool high) noexcept;
 
     fault_set faults_;
     double block_seconds_;
@@ -25,6 +26,9 @@ private:
     double since_poll_seconds_ = 1.0;
     double since_high_seconds_ = 1e9;
     int jitter_left_ = 0;
+    double lost_share_ = 0.0;
+    bool losing_ = false;
+    bool was_high_ = false;
     bool seen_ = false;
     bool steady_ = false;
 };

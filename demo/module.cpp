@@ -29,6 +29,10 @@ std::uint64_t seed_of(const module_plan& plan, std::uint64_t purpose) {
 
 module_under_test::module_under_test(const module_plan& plan) noexcept
     : set_{plan.set},
+      stored_{plan.stored},
+      faults_{plan.faults},
+      believed_rate_hertz_{believed_rate_hertz(plan)},
+      block_seconds_{static_cast<double>(block_frames) / plan.rate_hertz},
       cutoff_knob_{plan.set.cutoff_knob},
       decay_knob_{plan.set.decay_knob},
       noise_{seed_of(plan, 0)},
@@ -39,7 +43,7 @@ module_under_test::module_under_test(const module_plan& plan) noexcept
             static_cast<double>(block_frames) / plan.rate_hertz},
       accent_{plan.unit.gate_trip_volts},
       slide_{plan.unit.gate_trip_volts},
-      voice_{{plan.set, plan.stored, plan.faults, believed_rate_hertz(plan)}},
+      voice_{{plan.set, plan.stored, plan.faults, believed_rate_hertz_}},
       outputs_{plan.unit, plan.faults, plan.rate_hertz, seed_of(plan, 1)} {}
 
 void module_under_test::set(const settings& to) noexcept {
@@ -52,6 +56,30 @@ double module_under_test::control_volts(const converter& input, double knob, dou
     return calibration{}.volts(input.read(sum, noise_));
 }
 
+bool module_under_test::slide_read(bool jack_high) noexcept {
+    const double late_blocks = faults_[fault::slide_flag_late] / 1000.0 / block_seconds_;
+    const auto late = static_cast<std::size_t>(
+        std::clamp(std::round(late_blocks), 0.0, static_cast<double>(remembered_blocks - 1)));
+    slide_at_ = (slide_at_ + 1) % remembered_blocks;
+    slide_history_[slide_at_] = jack_high;
+    return slide_history_[(slide_at_ + remembered_blocks - late) % remembered_blocks];
+}
+
+/// True while the firmware boots; what it knew of its notes is gone then.
+bool module_under_test::starts_again() noexcept {
+    constexpr double boot_seconds = 0.3;
+    on_seconds_ += block_seconds_;
+    if (!was_reset_ && faults_.has(fault::reset_mid_pattern) &&
+        on_seconds_ >= faults_[fault::reset_mid_pattern]) {
+        was_reset_ = true;
+        silent_seconds_ = boot_seconds;
+        voice_ = voice{{set_, stored_, faults_, believed_rate_hertz_}};
+    }
+    if (silent_seconds_ <= 0.0) return false;
+    silent_seconds_ -= block_seconds_;
+    return true;
+}
+
 readings module_under_test::read_jacks(const input_block& in) noexcept {
     double code = 0.0;
     for (const double volts : row(in, jack::pitch)) code += pitch_.read(volts, noise_);
@@ -62,7 +90,7 @@ readings module_under_test::read_jacks(const input_block& in) noexcept {
     now.pitch_code = pitch_code_;
     now.gate = gate_.read(row(in, jack::gate).back());
     now.accent = accent_.read(row(in, jack::accent).back());
-    now.slide = slide_.read(row(in, jack::slide).back());
+    now.slide = slide_read(slide_.read(row(in, jack::slide).back()));
     now.cutoff_volts = control_volts(cutoff_, cutoff_knob_, row(in, jack::cutoff).back());
     now.decay_volts = control_volts(decay_, decay_knob_, row(in, jack::decay).back());
     return now;
@@ -74,7 +102,11 @@ void module_under_test::play(output_block& out) noexcept {
 
 void module_under_test::record(const input_block& in) noexcept {
     pitch_jack_volts_ = row(in, jack::pitch);
-    voice_.process(read_jacks(in), waiting_[at_]);
+    const auto now = read_jacks(in);
+    if (starts_again())
+        waiting_[at_].fill(0.0);
+    else
+        voice_.process(now, waiting_[at_]);
     at_ = (at_ + 1) % waiting_.size();
 }
 

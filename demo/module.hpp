@@ -9,6 +9,8 @@
 #include "demo/specimen.hpp"
 #include "demo/voice.hpp"
 
+#include <array>
+#include <cstddef>
 #include <cstdint>
 
 namespace ferrule {
@@ -30,7 +32,10 @@ public:
 
     /// Switches, knobs and constants can be changed between blocks; knobs take up to 10 ms.
     void set(const settings& to) noexcept;
-    void set(const calibration& stored) noexcept { voice_.set(stored); }
+    void set(const calibration& stored) noexcept {
+        stored_ = stored;
+        voice_.set(stored);
+    }
 
     /// What the converter of the pitch jack read in the last block, as a mean of its codes.
     [[nodiscard]] double pitch_code() const noexcept { return pitch_code_; }
@@ -42,9 +47,22 @@ public:
 
 private:
     [[nodiscard]] readings read_jacks(const input_block& in) noexcept;
+    [[nodiscard]] bool slide_read(bool jack_high) noexcept;
+    [[nodiscard]] bool starts_again() noexcept;
     [[nodiscard]] double control_volts(const converter& input, double knob, double jack) noexcept;
 
+    static constexpr std::size_t remembered_blocks = 1024;
+
     settings set_;
+    calibration stored_;
+    fault_set faults_;
+    double believed_rate_hertz_;
+    double block_seconds_;
+    double on_seconds_ = 0.0;
+    double silent_seconds_ = 0.0;
+    bool was_reset_ = false;
+    std::array<bool, remembered_blocks> slide_history_{};
+    std::size_t slide_at_ = 0;
     double cutoff_knob_;
     double decay_knob_;
     double pitch_code_ = 0.0;

@@ -5,6 +5,7 @@
 #include "rig/checks/envelope.hpp"
 #include "rig/checks/level.hpp"
 #include "rig/checks/noise.hpp"
+#include "rig/checks/pattern.hpp"
 #include "rig/checks/retrigger.hpp"
 #include "rig/checks/slide.hpp"
 #include "rig/checks/stereo.hpp"
@@ -16,7 +17,8 @@ namespace cvrig {
 std::span<const check> all_checks() {
     static const std::array checks{tracking_check(), slide_check(),    retrigger_check(),
                                    accent_check(),   envelope_check(), level_check(),
-                                   stereo_check(),   waveform_check(), noise_check()};
+                                   stereo_check(),   waveform_check(), noise_check(),
+                                   pattern_check()};
     return checks;
 }
 

@@ -18,7 +18,8 @@ struct check_request {
     const bench& desk;
     const check_expectation& wanted;
     setting_choice choice;
-    int attempt{1};  ///< 2 and up: a retake, which may play longer
+    int attempt{1};       ///< 2 and up: a retake, which may play longer
+    std::size_t part{0};  ///< of a check that is played in takes of its own: which of them
 };
 
 /// What came back of one passage, in volts. Sample 0 is the passage's first sample as sent; the
@@ -45,6 +46,12 @@ struct check {
     check_result (*judge)(const check_request&, std::span<const heard_passage>);
     /// Of a check that hears nothing (image, console), instead of the two before. Pure.
     check_result (*judge_facts)(const check_request&, const outside_facts&){nullptr};
+    /// Of a long check: in how many takes of its own it is played, each planned and judged by
+    /// itself (`check_request::part`). They are rendered only while they play, so that hours need no
+    /// more memory than minutes. Not given: it shares the take of its settings.
+    std::size_t (*parts)(const check_request&){nullptr};
+    /// Of such a check: what two results, of different parts, say together. Pure.
+    check_result (*merge)(const check_request&, check_result so_far, check_result more){nullptr};
 };
 
 /// Every check there is, in the order in which reports show them.

@@ -10,8 +10,8 @@ namespace cvrig {
 /// folder that cannot be written; an earlier run's reports go away. Throws user_error.
 void prepare_report_folder(const std::filesystem::path& folder);
 
-/// Writes report.html, report.json and report.xml, each under a temporary name first. Throws
-/// user_error.
+/// Writes report.html, report.json and report.xml, each under a temporary name first, and the sounds
+/// that were kept into `sounds` beside them. Throws user_error.
 void write_reports(const std::filesystem::path& folder, const run_result& result);
 
 /// The headline and tables on standard output; with `quiet` the headline only.

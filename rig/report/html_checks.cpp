@@ -2,6 +2,7 @@
 
 #include <algorithm>
 
+#include "rig/report/clip_file.hpp"
 #include "rig/report/finding_mark.hpp"
 #include "rig/report/html_parts.hpp"
 #include "rig/report/phrases.hpp"
@@ -118,6 +119,27 @@ void add_causes(markup& page, const std::vector<std::string>& causes) {
     page.close();
 }
 
+/// The sounds that were kept: files beside the page, so that it stays small.
+void add_sounds(markup& page, const check_group& group, const run_layout& layout) {
+    if (std::ranges::all_of(group.results, [](const auto* r) { return r->clips.empty(); })) return;
+    page.open("div", {{"class", "sounds"}});
+    page.leaf("p", fmt::format("What they sounded like; full scale of these files is {}.",
+                               show(clip_full_scale.value(), dimension::volts)));
+    page.open("ul");
+    for (const auto* result : group.results)
+        for (const auto& clip : result->clips) {
+            const auto file = clip_file(*result, clip);
+            page.open("li");
+            page.leaf("a", {{"href", file}},
+                      fmt::format("{}, {}", clip.name, layout.label(result->choice)));
+            page.text(" ");
+            page.leaf("audio", {{"controls", ""}, {"preload", "none"}, {"src", file}}, "");
+            page.close();
+        }
+    page.close();
+    page.close();
+}
+
 void add_check(markup& page, const check_group& group, const run_result& run,
                const run_layout& layout) {
     const auto anchor = anchor_of(group, layout);
@@ -140,6 +162,7 @@ void add_check(markup& page, const check_group& group, const run_result& run,
     add_causes(page, causes_of(group, layout));
     if (has_budget(group)) add_budgets(page, group, layout);
     add_plots(page, group, layout, run.coverage_factor);
+    add_sounds(page, group, layout);
     page.close();
 }
 

@@ -4,6 +4,7 @@
 #include <cmath>
 #include <nlohmann/json.hpp>
 
+#include "rig/report/clip_file.hpp"
 #include "rig/report/phrases.hpp"
 #include "rig/report/text.hpp"
 
@@ -99,6 +100,15 @@ json of(const plot& p) {
             {"bands", bands}};
 }
 
+json sounds_of(const check_result& c) {
+    json all = json::array();
+    for (const auto& clip : c.clips)
+        all.push_back({{"name", one_line(clip.name)},
+                       {"file", report::clip_file(c, clip)},
+                       {"volts_of_full_scale", number(report::clip_full_scale.value())}});
+    return all;
+}
+
 json of(const check_result& c, double coverage_factor) {
     json findings = json::array(), plots = json::array();
     for (const auto& f : c.findings) findings.push_back(of(f, coverage_factor));
@@ -113,6 +123,7 @@ json of(const check_result& c, double coverage_factor) {
     if (c.likeliest)
         all["diagnosis"] = {{"cause", one_line(c.likeliest->cause)},
                             {"sentence", one_line(c.likeliest->sentence)}};
+    if (!c.clips.empty()) all["sounds"] = sounds_of(c);
     return all;
 }
 

@@ -15,10 +15,11 @@ namespace {
 namespace fs = std::filesystem;
 using nlohmann::json;
 
-// Settings and attempt name a take, so that it is found again whatever order a later plan has.
-std::string name_of(const setting_choice& choice, int attempt) {
+// Settings, part and attempt name a take, so that it is found again whatever order a later plan has.
+std::string name_of(const setting_choice& choice, const std::string& part, int attempt) {
     std::string name;
     for (const auto& [setting, value] : choice) name += fmt::format("{}={},", setting, value);
+    if (!part.empty()) name += part + ',';
     std::ranges::replace_if(
         name,
         [](unsigned char c) { return std::isalnum(c) == 0 && c != '=' && c != ',' && c != '.'; },
@@ -64,7 +65,8 @@ json read_description(const fs::path& file) {
 }  // namespace
 
 void keep_take(const fs::path& folder, const take& came_back) {
-    const fs::path place = folder / "takes" / name_of(came_back.choice, came_back.attempt);
+    const fs::path place =
+        folder / "takes" / name_of(came_back.choice, came_back.sent.part, came_back.attempt);
     std::error_code error;
     fs::create_directories(place, error);
     if (error)
@@ -83,7 +85,7 @@ kept_link::kept_link(fs::path folder) : folder_{std::move(folder)} {
 }
 
 take kept_link::play(const stimulus& sent, const setting_choice& choice, int number, int attempt) {
-    const fs::path place = folder_ / "takes" / name_of(choice, attempt);
+    const fs::path place = folder_ / "takes" / name_of(choice, sent.part, attempt);
     take out = begin_take(sent, choice, number, attempt);
     if (!fs::exists(place / "take.json")) {
         if (attempt == 1)

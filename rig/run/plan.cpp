@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 #include <algorithm>
 #include <iterator>
+#include <span>
 
 namespace cvrig {
 
@@ -19,23 +20,78 @@ bool selected(const check_expectation& wanted, const setting_choice& choice,
     });
 }
 
-void render_take(planned_take& take, const module_expectations& m, const bench& b) {
+std::set<std::string> moved_by(std::span<const passage> passages) {
+    std::set<std::string> jacks;
+    for (const auto& p : passages)
+        for (const auto& s : p.steps) {
+            if (s.accent) jacks.insert("accent");
+            if (s.slide) jacks.insert("slide");
+            for (const auto& [jack, unused] : s.others) jacks.insert(jack);
+        }
+    return jacks;
+}
+
+std::vector<passage> passages_of(planned_check& planned, const module_expectations& m,
+                                 const bench& b) {
+    return planned.what->plan(
+        {m, b, *planned.wanted, planned.choice, planned.attempt, planned.part});
+}
+
+score render_take(planned_take& take, const module_expectations& m, const bench& b) {
     std::vector<passage> passages;
     for (auto& planned : take.checks) {
-        const check_request request{m, b, *planned.wanted, planned.choice, planned.attempt};
-        auto asked = planned.what->plan(request);
+        auto asked = passages_of(planned, m, b);
         planned.first_passage = passages.size();
         planned.passage_count = asked.size();
+        planned.moved = moved_by(asked);
         std::ranges::move(asked, std::back_inserter(passages));
     }
-    take.played = render(passages, m, b);
+    auto played = render(passages, m, b);
+    for (const auto& planned : take.checks)
+        if (planned.what->parts != nullptr)
+            played.volts.part = fmt::format("{} part {}", planned.wanted->name, planned.part + 1);
+    return played;
+}
+
+bool has_own_takes(const planned_take& take) {
+    return std::ranges::any_of(take.checks,
+                               [](const planned_check& c) { return c.what->parts != nullptr; });
+}
+
+seconds length_of(const score& played) {
+    return seconds{static_cast<double>(played.volts.size()) / played.volts.rate.value()};
+}
+
+// Also a take that is rendered later is rendered once before anything sounds, so that a voltage
+// outside the limits is refused then.
+void prepare(planned_take& take, const module_expectations& m, const bench& b) {
+    auto played = render_take(take, m, b);
+    if (has_own_takes(take)) {
+        take.rendered_later = length_of(played);
+    } else {
+        take.played = std::move(played);
+    }
 }
 
 planned_take& take_for(std::vector<planned_take>& takes, const setting_choice& choice) {
-    const auto found = std::ranges::find(takes, choice, &planned_take::choice);
+    const auto found = std::ranges::find_if(takes, [&](const planned_take& take) {
+        return take.choice == choice && !has_own_takes(take);
+    });
     if (found != takes.end()) return *found;
     return takes.emplace_back(
         planned_take{.choice = choice, .attempt = 1, .checks = {}, .played = {}});
+}
+
+void add_own_takes(std::vector<planned_take>& takes, const planned_check& planned,
+                   const module_expectations& m, const bench& b) {
+    const auto parts =
+        planned.what->parts({m, b, *planned.wanted, planned.choice, planned.attempt});
+    for (std::size_t part = 0; part < parts; ++part) {
+        auto one = planned;
+        one.part = part;
+        takes.push_back(
+            {.choice = planned.choice, .attempt = 1, .checks = {std::move(one)}, .played = {}});
+    }
 }
 
 void refuse_unknown(const module_expectations& m, const run_filter& filter) {
@@ -48,9 +104,7 @@ void refuse_unknown(const module_expectations& m, const run_filter& filter) {
 }  // namespace
 
 seconds planned_take::length() const {
-    if (played.volts.volts.empty()) return seconds{0.0};
-    return seconds{static_cast<double>(played.volts.volts.front().size()) /
-                   played.volts.rate.value()};
+    return rendered_later.value_or(length_of(played));
 }
 
 seconds run_plan::sound() const {
@@ -67,13 +121,16 @@ run_plan plan_run(const module_expectations& m, const bench& b, const run_filter
         if (what == nullptr) continue;  // the reader of the file has refused unknown checks already
         for (const auto& choice : wanted.in) {
             if (!selected(wanted, choice, filter)) continue;
-            take_for(plan.takes, choice)
-                .checks.push_back({.what = what, .wanted = &wanted, .choice = choice});
+            planned_check planned{.what = what, .wanted = &wanted, .choice = choice};
+            if (what->parts != nullptr)
+                add_own_takes(plan.takes, planned, m, b);
+            else
+                take_for(plan.takes, choice).checks.push_back(std::move(planned));
         }
     }
     if (plan.takes.empty())
         throw user_error{"Nothing is left to run: no check has the settings asked for."};
-    for (auto& take : plan.takes) render_take(take, m, b);
+    for (auto& take : plan.takes) prepare(take, m, b);
     return plan;
 }
 
@@ -85,8 +142,14 @@ planned_take plan_retake(const module_expectations& m, const bench& b,
                       .played = {}};
     take.checks = std::move(again);
     for (auto& planned : take.checks) planned.attempt = take.attempt;
-    render_take(take, m, b);
+    prepare(take, m, b);
     return take;
+}
+
+score rendered(const planned_take& take, const module_expectations& m, const bench& b) {
+    planned_take again{
+        .choice = take.choice, .attempt = take.attempt, .checks = take.checks, .played = {}};
+    return render_take(again, m, b);
 }
 
 }  // namespace cvrig

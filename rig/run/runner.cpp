@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <future>
 #include <limits>
+#include <memory>
 #include <optional>
 #include <utility>
 
@@ -80,7 +81,7 @@ check_result judge_planned(const planned_take& planned, const planned_check& one
     for (std::size_t i = 0; i < one.passage_count; ++i)
         heard.push_back(
             hear(planned.played.placed[one.first_passage + i], planned.played, came_back));
-    return one.what->judge({m, b, *one.wanted, one.choice, one.attempt}, heard);
+    return one.what->judge({m, b, *one.wanted, one.choice, one.attempt, one.part}, heard);
 }
 
 struct analysed {
@@ -133,7 +134,8 @@ public:
         if (watch_.progress)
             watch_.progress(
                 {number_, takes_, planned.choice, outcome_.sound, planned_, planned.attempt});
-        take came_back = link_.play(planned.played.volts, planned.choice, number_, planned.attempt);
+        const auto now = ready(planned);
+        take came_back = link_.play(now->played.volts, planned.choice, number_, planned.attempt);
         if (watch_.taken) watch_.taken(came_back);
         outcome_.takes.push_back(summarise(planned, came_back, number_));
         faults_.add(came_back);
@@ -145,9 +147,9 @@ public:
             planned_ -= planned.length();
         }
         finish();
-        waiting_for_ = &planned;
-        waiting_ = std::async(std::launch::async, [this, &planned, heard = std::move(came_back)] {
-            return analyse(planned, heard, module_, bench_);
+        waiting_for_ = now;
+        waiting_ = std::async(std::launch::async, [this, now, heard = std::move(came_back)] {
+            return analyse(*now, heard, module_, bench_);
         });
         return true;
     }
@@ -164,14 +166,15 @@ public:
     [[nodiscard]] std::vector<planned_check> unsure(int retakes) const {
         std::vector<planned_check> out;
         if (link_.is_hopeless()) return out;
-        for (const auto& [planned, result] : judged_)
-            if (result.outcome() == verdict::unsure && planned.attempt <= retakes)
-                out.push_back(planned);
+        for (const auto& j : judged_)
+            if (!j.folded && j.result.outcome() == verdict::unsure && j.planned.attempt <= retakes)
+                out.push_back(j.planned);
         return out;
     }
 
     run_outcome take_outcome() {
-        for (auto& [planned, result] : judged_) outcome_.checks.push_back(std::move(result));
+        fold([](const judged_check&) { return true; });
+        for (auto& j : judged_) outcome_.checks.push_back(std::move(j.result));
         return std::move(outcome_);
     }
 
@@ -179,18 +182,60 @@ public:
     [[nodiscard]] std::optional<check_result> faults() const { return faults_.result(); }
 
 private:
+    struct judged_check {
+        planned_check planned;
+        check_result result;
+        bool folded{false};  ///< stands for several parts, which are not played again
+    };
+
+    // The take with its score, which one that is rendered later has only from here until it is
+    // judged.
+    std::shared_ptr<const planned_take> ready(const planned_take& planned) const {
+        if (!planned.rendered_later) return {std::shared_ptr<void>{}, &planned};
+        auto now = std::make_shared<planned_take>(planned);
+        now->played = rendered(planned, module_, bench_);
+        return now;
+    }
+
     // A retake that was not played leaves what was read before, and is the last one.
-    void store(planned_check planned, check_result result) {
-        const auto same = [&](const auto& old) {
-            return old.first.wanted == planned.wanted && old.first.choice == planned.choice;
-        };
-        const auto old = std::ranges::find_if(judged_, same);
+    void store(const planned_check& planned, check_result result) {
+        const auto old = std::ranges::find_if(judged_, [&](const judged_check& j) {
+            return !j.folded && j.planned.wanted == planned.wanted &&
+                   j.planned.choice == planned.choice && j.planned.part == planned.part;
+        });
         if (old == judged_.end()) {
-            judged_.emplace_back(std::move(planned), std::move(result));
+            judged_.push_back({planned, std::move(result)});
         } else if (result.outcome() == verdict::skipped) {
-            old->first.attempt = std::numeric_limits<int>::max();
+            old->planned.attempt = std::numeric_limits<int>::max();
         } else {
-            *old = {std::move(planned), std::move(result)};
+            *old = {planned, std::move(result)};
+        }
+        fold([this](const judged_check& j) {
+            return j.result.outcome() != verdict::unsure || j.planned.attempt > module_.retakes;
+        });
+    }
+
+    // Of a check in many takes, one result is kept for all parts that are done with.
+    template <class Done>
+    void fold(const Done& done) {
+        const auto may = [&](const judged_check& j) {
+            return j.planned.what->merge != nullptr && (j.folded || done(j));
+        };
+        for (std::size_t i = 0; i < judged_.size(); ++i) {
+            for (std::size_t k = i + 1; may(judged_[i]) && k < judged_.size();) {
+                auto &into = judged_[i], &from = judged_[k];
+                if (from.planned.wanted != into.planned.wanted ||
+                    from.planned.choice != into.planned.choice || !may(from)) {
+                    ++k;
+                    continue;
+                }
+                const check_request request{module_, bench_, *into.planned.wanted,
+                                            into.planned.choice, into.planned.attempt};
+                into.result = into.planned.what->merge(request, std::move(into.result),
+                                                       std::move(from.result));
+                into.folded = true;
+                judged_.erase(judged_.begin() + static_cast<std::ptrdiff_t>(k));
+            }
         }
     }
 
@@ -204,8 +249,8 @@ private:
     run_outcome outcome_;
     module_faults faults_;
     setting_choice last_choice_;
-    std::vector<std::pair<planned_check, check_result>> judged_;
-    const planned_take* waiting_for_{nullptr};
+    std::vector<judged_check> judged_;
+    std::shared_ptr<const planned_take> waiting_for_;
     std::future<analysed> waiting_;
 };
 

@@ -7,25 +7,11 @@ namespace cvrig {
 
 namespace {
 
-bool moves(const step& s, const std::string& jack) {
-    if (jack == "accent") return s.accent;
-    if (jack == "slide") return s.slide;
-    return s.others.contains(jack);
-}
-
-bool needs(const planned_take& take, const planned_check& check, const std::string& jack) {
-    for (std::size_t i = 0; i < check.passage_count; ++i) {
-        const auto& steps = take.played.placed[check.first_passage + i].asked.steps;
-        if (std::ranges::any_of(steps, [&](const step& s) { return moves(s, jack); })) return true;
-    }
-    return false;
-}
-
 bool needs(const run_plan& plan, const check_result& result, const std::string& jack) {
     for (const auto& take : plan.takes)
         for (const auto& check : take.checks)
             if (check.wanted->name == result.check && check.choice == result.choice)
-                return needs(take, check, jack);
+                return check.moved.contains(jack);
     return false;
 }
 

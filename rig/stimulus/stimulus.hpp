@@ -13,6 +13,8 @@ struct stimulus {
     sample_rate rate{48000.0};
     std::vector<std::string> jacks;
     std::vector<std::vector<float>> volts;  ///< one channel a jack, all of one length
+    /// What sets it apart from other takes with the same settings; empty for the only or first one.
+    std::string part{};
 
     /// Samples in each channel.
     [[nodiscard]] std::size_t size() const noexcept { return volts.empty() ? 0 : volts[0].size(); }

@@ -16,6 +16,7 @@ std::vector<covered_quantity> all_quantities() {
              stereo_coverage,
              waveform_coverage,
              noise_coverage,
+             pattern_coverage,
          }) {
         auto some = list();
         out.insert(out.end(), std::move_iterator{some.begin()}, std::move_iterator{some.end()});

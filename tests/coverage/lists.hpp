@@ -14,5 +14,6 @@ namespace cvrig::testing {
 [[nodiscard]] std::vector<covered_quantity> stereo_coverage();
 [[nodiscard]] std::vector<covered_quantity> waveform_coverage();
 [[nodiscard]] std::vector<covered_quantity> noise_coverage();
+[[nodiscard]] std::vector<covered_quantity> pattern_coverage();
 
 }  // namespace cvrig::testing

@@ -85,8 +85,10 @@ TEST_CASE("no fault makes samples that are not numbers or leave the rails", "[de
 }
 
 TEST_CASE("faults have names of their own and name only checks that exist", "[demo]") {
-    const std::set<std::string> checks{"tracking", "slide",  "retrigger", "accent", "envelope",
-                                       "level",    "stereo", "waveform",  "noise"};
+    const std::set<std::string> checks{
+        "tracking", "slide",    "retrigger", "accent", "envelope",      "level",
+        "stereo",   "waveform", "noise",     "clicks", "latency",       "gate",
+        "pattern",  "range",    "extremes",  "unplugged", "slide range", "knob and jack"};
     std::set<std::string_view> names;
     for (const auto& known : ferrule::all_faults()) {
         CAPTURE(known.name);

@@ -13,14 +13,16 @@ constexpr std::array rows{
     fault_row{"pitch-knee", 5, false, "tracking", "", ""},
     // 5 cents.
     fault_row{"pitch-octave", 5.0 / 1200.0, false, "tracking", "", ""},
-    fault_row{"pitch-octave", 1, true, "tracking", "", ""},
+    fault_row{"pitch-octave", 1, true, "tracking", "pattern",
+              "notes above 3 V are in the line too"},
     // The stair ends 1 V below the top of the range.
     fault_row{"pitch-clip-top", 1.0 + 4.0 / 1200.0, false, "tracking", "", ""},
     // A single note off by 4 cents departs from the line by nearly as much.
     fault_row{"pitch-clip-bottom", 4.0 / 1200.0, false, "tracking", "", ""},
-    fault_row{"pitch-clip-bottom", 0.5, true, "tracking", "", ""},
+    fault_row{"pitch-clip-bottom", 0.5, true, "tracking", "pattern",
+              "low notes are in the line too"},
     // 2 cents over a stair of 3.7 s.
-    fault_row{"pitch-drift", 0.54, false, "tracking", "", ""},
+    fault_row{"pitch-drift", 0.54, false, "tracking", "pattern", "the line lasts 28 s"},
     fault_row{"pitch-hysteresis", 1, false, "tracking", "", ""},
     // A note lies up to half a step off. With this grid no note 200 cents from the next comes to
     // lie half-way between two steps, where noise would decide: at half the size notes are up to a
@@ -28,33 +30,40 @@ constexpr std::array rows{
     fault_row{"pitch-quantised", 1200.0 / 239.0, false, "tracking", "", ""},
     // The first 8 ms make up 0.63 of what is read of the first 12 ms.
     fault_row{"pitch-early-read", 4.8, false, "tracking", "", ""},
-    // One of the fifty notes of the stair.
-    fault_row{"pitch-stale", 2, false, "tracking", "", ""},
-    fault_row{"pitch-stale", 20, true, "tracking", "slide", "any note may keep the pitch before"},
+    // One of some 150 gates of the pattern's line.
+    fault_row{"pitch-stale", 0.6, false, "pattern", "tracking", "one note of fifty may be hit"},
+    fault_row{"pitch-stale", 20, true, "tracking", "slide,pattern",
+              "any note may keep the pitch before; some steps of the line too"},
     // 5 cents are 0.289 %.
     fault_row{"rate-ratio", 0.289, false, "tracking", "", ""},
-    fault_row{"calibration-lost", 1, true, "tracking", "", ""},
-    fault_row{"calibration-layout", 1, true, "tracking", "", ""},
-    fault_row{"slide-strikes", 1, true, "retrigger", "", ""},
-    fault_row{"slide-fails-to-strike", 1, true, "retrigger", "", ""},
+    fault_row{"calibration-lost", 1, true, "tracking", "pattern", "the notes of the line too"},
+    fault_row{"calibration-layout", 1, true, "tracking", "pattern", "the notes of the line too"},
+    fault_row{"slide-strikes", 1, true, "retrigger", "pattern", "slid steps are in the line too"},
+    fault_row{"slide-fails-to-strike", 1, true, "retrigger", "pattern",
+              "slid steps are in the line too"},
     fault_row{"slide-time", 10, false, "slide", "", ""},
     // The semitone is 11/12 octave from the octave, for which the time is right.
-    fault_row{"slide-interval-dependence", 10.9, false, "slide", "", ""},
-    fault_row{"slide-slow-8x", 1, true, "slide", "", ""},
-    fault_row{"slide-second-jumps", 1, true, "slide", "", ""},
+    fault_row{"slide-interval-dependence", 10.9, false, "slide", "pattern",
+              "slides of three octaves are in the line"},
+    fault_row{"slide-slow-8x", 1, true, "slide", "pattern", "slid steps are in the line too"},
+    fault_row{"slide-second-jumps", 1, true, "slide", "pattern", "slid steps are in the line too"},
     fault_row{"slide-interrupted-start", 15, false, "slide", "", ""},
     fault_row{"slide-dead-waveform", 1, true, "slide", "", ""},
     fault_row{"slide-arrival-short", 2, false, "slide", "", ""},
-    fault_row{"slide-shape-hertz", 1, true, "slide", "", ""},
+    fault_row{"slide-shape-hertz", 1, true, "slide", "pattern", "slid steps are in the line too"},
     // To pass its end by so little, a slide of a semitone already has to hurry by a tenth.
     fault_row{"slide-overshoot", 1.4, false, "slide", "", ""},
     fault_row{"step-smear", 2, false, "slide", "tracking",
               "notes begin while the pitch still moves"},
-    fault_row{"legato-strikes", 1, true, "retrigger", "", ""},
-    fault_row{"step-fails-to-strike", 1, true, "retrigger", "", ""},
-    fault_row{"filter-only-strikes", 1, true, "retrigger", "", ""},
-    fault_row{"amplitude-only-strikes", 1, true, "retrigger", "", ""},
-    fault_row{"accent-strikes", 1, true, "retrigger", "", ""},
+    fault_row{"legato-strikes", 1, true, "retrigger", "pattern", "tied steps are in the line too"},
+    fault_row{"step-fails-to-strike", 1, true, "retrigger", "pattern",
+              "tied steps are in the line too"},
+    fault_row{"filter-only-strikes", 1, true, "retrigger", "pattern",
+              "slid steps are in the line too"},
+    fault_row{"amplitude-only-strikes", 1, true, "retrigger", "pattern",
+              "slid steps are in the line too"},
+    fault_row{"accent-strikes", 1, true, "retrigger", "pattern",
+              "tied steps with an accent are in the line too"},
     fault_row{"trigger-dead-in-mode", 1, true, "level",
               "tracking,slide,retrigger,accent,envelope,stereo", "no note sounds in one mode"},
     // Rise 2.4 ms, at most 4 ms; 10 to 90 % of a straight rise is 0.8 of it.
@@ -73,22 +82,23 @@ constexpr std::array rows{
     // and
     // so have no size at which everything passes.
     fault_row{"gate-stuck", 12, true, "retrigger", "envelope,level", "the release begins late"},
-    fault_row{"gate-stuck", 60000, true, "level", "slide,retrigger,accent,envelope,noise",
-              "no note ends"},
+    fault_row{"gate-stuck", 60000, true, "level", "slide,retrigger,accent,envelope,noise,pattern",
+              "no note ends; its notes too"},
     fault_row{"gate-inverted", 1, true, "level",
-              "tracking,slide,retrigger,accent,envelope,stereo,waveform,noise",
-              "notes sound in the gaps"},
+              "tracking,slide,retrigger,accent,envelope,stereo,waveform,noise,pattern",
+              "notes sound in the gaps; its notes too"},
     // The trip point is 1.5 V above the low gate.
     fault_row{"gate-edge-noise", 1.5, false, "level",
-              "tracking,slide,retrigger,accent,envelope,stereo,waveform,noise",
-              "the gate opens and closes at random"},
+              "tracking,slide,retrigger,accent,envelope,stereo,waveform,noise,pattern",
+              "the gate opens and closes at random; its notes too"},
     // The trip point is 3.5 V below the high gate.
     fault_row{"gate-threshold", 3.5, false, "level",
-              "tracking,slide,retrigger,accent,envelope,stereo,waveform,noise", "no note sounds"},
-    fault_row{"accent-late", 1, true, "accent", "level",
-              "the held note after an accent is accented"},
+              "tracking,slide,retrigger,accent,envelope,stereo,waveform,noise,pattern",
+              "no note sounds; its notes too"},
+    fault_row{"accent-late", 1, true, "accent", "level,pattern",
+              "the held note after an accent is accented; accents are in the line too"},
     // Half a block.
-    fault_row{"accent-early", 0.25, false, "accent", "", ""},
+    fault_row{"accent-early", 0.25, false, "accent", "pattern", "accents are in the line too"},
     // 0.5 dB of 1.05 dB after a rest of 2.5 time constants.
     fault_row{"accent-never-falls", 66, false, "accent", "", ""},
     // Build-up 0.87 dB, 0.3 dB demanded.
@@ -97,7 +107,8 @@ constexpr std::array rows{
     fault_row{"accent-level", 3, false, "accent", "", ""},
     fault_row{"accent-opens-less", 0.72, false, "accent", "", ""},
     fault_row{"accent-decay", 43, false, "accent", "", ""},
-    fault_row{"accent-live", 1, true, "retrigger", "", ""},
+    fault_row{"accent-live", 1, true, "retrigger", "pattern",
+              "tied steps with an accent are in the line too"},
     fault_row{"output-dc", 0.03, false, "level", "", ""},
     fault_row{"output-inverted", 1, true, "stereo", "", ""},
     fault_row{"output-dead", 1, true, "stereo", "level,waveform,noise",
@@ -105,6 +116,11 @@ constexpr std::array rows{
     // 5 us at 48 kHz.
     fault_row{"output-delay", 0.24, false, "stereo", "", ""},
     fault_row{"output-quieter", 0.3, false, "stereo", "", ""},
+    // Within the second half of the pattern, when all other takes are over.
+    fault_row{"reset-mid-pattern", 26, true, "pattern", "", ""},
+    // One of some 150 gates of the line.
+    fault_row{"note-lost", 0.6, false, "pattern", "", ""},
+    fault_row{"slide-flag-late", 5, true, "pattern", "slide,retrigger", "slides become jumps"},
     // Level 8.3 to 8.9 dBu, at most 12 dBu.
     fault_row{"level-jump", 3.4, false, "level", "", ""},
     fault_row{"aliasing", 1, true, "waveform", "tracking", "aliases pull the pitch of high notes"},

@@ -1,5 +1,9 @@
 // The real program judging kept takes again.
 
+#include <fmt/format.h>
+#include <algorithm>
+
+#include "rig/stimulus/wave_file.hpp"
 #include "tests/rig/cli_desk.hpp"
 
 using namespace cvrig;
@@ -34,6 +38,40 @@ TEST_CASE("program: kept takes are judged again without playing", "[cli]") {
         check_refused(r, again);
         CHECK_THAT(r.err, Contains("other notes"));
     }
+}
+
+TEST_CASE("program: a long pattern is kept part by part, its wrong steps as sounds", "[cli]") {
+    const desk d{program("\"" FERRULE_PROGRAM "\", render",
+                         ", \"jacks=pitch,gate\", \"fault=note-lost:4\"")};
+    const auto file = expectations_with("between 6 dBu and 12 dBu");
+    write_file_atomically(
+        d.expectations, file.substr(0, file.find("checks:")) +
+                            "checks:\n  pattern: {steps: 300, accent share: 0 %, slide share: 0 %, "
+                            "wrong steps: none}\n");
+    REQUIRE(d.run({"--keep-takes", "--quiet"}).status == 1);
+    for (const char* part : {"1", "2"})
+        CHECK(fs::exists(d.report / "takes" /
+                         fmt::format("mode=tied,pattern-part-{},attempt=1", part) /
+                         "response.wav"));
+    std::vector<fs::path> sounds;
+    for (const auto& entry : fs::directory_iterator{d.report / "sounds"})
+        sounds.push_back(entry.path());
+    REQUIRE(sounds.size() == 8);
+    for (const auto& sound : sounds) {
+        const auto name = sound.filename().string();
+        CAPTURE(name);
+        CHECK_THAT(name, Catch::Matchers::StartsWith("pattern,mode=tied,step-"));
+        CHECK_THAT(read(d.report / "report.json"), Contains("sounds/" + name));
+        CHECK_THAT(read(d.report / "report.html"), Contains("src=\"sounds/" + name));
+        // Two steps of 110 ms, in which full scale is 10 V.
+        const auto heard = read_wave_file(sound, 2);
+        CHECK(heard.size() == 2 * 5280);
+        CHECK(*std::ranges::max_element(heard.channels[0]) < 0.8F);
+    }
+    CHECK(cvrig_with({"rejudge", d.report.string(), "--report",
+                      (d.folder.path() / "again").string(), "--bisect"})
+              .status == 1);
+    CHECK(fs::exists(d.folder.path() / "again" / "sounds" / sounds.front().filename()));
 }
 
 TEST_CASE("program: kept takes that were tampered with are refused in one sentence", "[cli]") {

@@ -1,0 +1,246 @@
+#include "rig/checks/pattern_judgement.hpp"
+
+#include <fmt/format.h>
+#include <algorithm>
+#include <cmath>
+
+#include "analysis/robust_fit.hpp"
+#include "rig/checks/listening.hpp"
+#include "rig/checks/pattern_strikes.hpp"
+#include "rig/run/judging.hpp"
+
+namespace cvrig {
+
+namespace {
+
+using kind = pattern_step::kind;
+
+// One in ten million of a normal law, one-sided, and a little more.
+constexpr double surely = 5.3;
+
+// What is left of a slide while it is read is this much too large or small where the time constant
+// is 15 % off or the module 8 ms late; beyond it a slide is no slide as declared (a jump: -1).
+constexpr double most_slide_excess = 0.5;
+// A slide that jumps has nothing left; one that has less than this much is none, whatever the limit
+// in cents, which suits the widest interval.
+constexpr double least_slide_left = 0.4;
+constexpr double some_cents = 40.0;
+// And by this much slides differ: the bench's and the module's blocks fall otherwise in each.
+constexpr double u_slide_excess = 0.04;
+
+class step_judge {
+public:
+    step_judge(const check_request& request, const pattern_part& part,
+               const pattern_readings& heard, const step_demands& demanded)
+        : request_{request}, part_{part}, heard_{heard}, demanded_{demanded} {}
+
+    judged_pattern run() {
+        judged_pattern out;
+        if (!heard_.sounds) {
+            out.doubt = "Most steps of the pattern give no more than silence does.";
+            return out;
+        }
+        out.slide_excess = common_slide_excess();
+        const auto plain = plain_steps(part_, heard_);
+        if (plain) accented_ = accented_steps(part_, heard_, *plain, least_rise());
+        for (std::size_t i = 0; i < part_.steps.size(); ++i) {
+            judged_step s;
+            if (part_.steps[i].what == kind::rest)
+                judge_rest(s, i);
+            else
+                judge_note(s, i, out.slide_excess, plain ? &*plain : nullptr);
+            out.steps.push_back(std::move(s));
+        }
+        return out;
+    }
+
+private:
+    [[nodiscard]] double least_rise() const {
+        return demanded_.accent && demanded_.accent->lower ? *demanded_.accent->lower : 2.0;
+    }
+
+    void judge_rest(judged_step& s, std::size_t i) const {
+        if (heard_.steps[i].rms_volts > 3.0 * heard_.loudest_silence.value())
+            s.wrong.emplace_back("sounds, though it is a rest");
+    }
+
+    void judge_note(judged_step& s, std::size_t i, double slide_excess,
+                    const plain_reference* plain) const {
+        if (heard_.steps[i].rms_volts < heard_.loudest_silence.value()) {
+            s.wrong.emplace_back("nothing sounds");
+            return;
+        }
+        judge_pitch(s, i, slide_excess);
+        if (plain == nullptr) {
+            s.open = true;
+            return;
+        }
+        judge_strike(s, i, *plain);
+        judge_accent(s, i, *plain);
+    }
+
+    [[nodiscard]] double interval_cents(std::size_t i) const {
+        const auto& p = part_.steps[i];
+        return request_.module.pitch.per_volt(p.before - p.pitch).value();
+    }
+
+    // Cents that a slide has still to go, on the mean, while its pitch is read.
+    [[nodiscard]] double left_cents(std::size_t i) const {
+        return interval_cents(i) * heard_.steps[i].left_share;
+    }
+
+    // How much more than declared all slides have left, as a median.
+    [[nodiscard]] double common_slide_excess() const {
+        std::vector<double> shares;
+        for (std::size_t i = 0; i < part_.steps.size(); ++i)
+            if (part_.steps[i].what == kind::slid && heard_.steps[i].offset &&
+                std::abs(left_cents(i)) > 20.0)
+                shares.push_back(heard_.steps[i].offset->value() / left_cents(i));
+        if (shares.size() < 5) return 0.0;
+        const double share = analysis::median_of(std::move(shares));
+        return std::abs(share) < most_slide_excess ? share : 0.0;
+    }
+
+    void judge_pitch(judged_step& s, std::size_t i, double slide_excess) const {
+        const bool slid = part_.steps[i].what == kind::slid;
+        const auto& allowed = slid ? demanded_.slid_pitch : demanded_.pitch;
+        if (!allowed) return;
+        const auto& heard = heard_.steps[i];
+        if (!heard.offset) {
+            s.open = !heard.is_another_pitch;
+            if (heard.is_another_pitch) s.wrong.emplace_back("another pitch, or one that moves");
+            return;
+        }
+        double off = heard.offset->value();
+        std::vector<analysis::contribution> budget{
+            {"short note", heard.u_offset.value()},
+            {"bench pitch voltage", bench_pitch_uncertainty(request_).value()},
+            {"sample clock", clock_pitch_uncertainty(request_).value()}};
+        if (slid) {
+            off -= slide_excess * left_cents(i);
+            budget.push_back({"course of the slide", u_slide_excess * std::abs(left_cents(i))});
+        }
+        s.pitch = make_reading(off, dimension::cents, std::move(budget), name_of_step(part_, i));
+        s.pitch->where = static_cast<double>(part_.first + i);
+        const double k = std::max(surely, request_.module.coverage_factor);
+        if (slid && jumps(i, off))
+            s.wrong.push_back(
+                fmt::format("jumps instead of sliding: {}", pitch_sentence(*s.pitch)));
+        else if (judge(*s.pitch, *allowed, k) == verdict::fail)
+            s.wrong.push_back(pitch_sentence(*s.pitch));
+        else if (judge(*s.pitch, *allowed, request_.module.coverage_factor) != verdict::pass)
+            s.open = true;
+    }
+
+    // Whether a slid step is nearer to its end than its slide can be by so much.
+    [[nodiscard]] bool jumps(std::size_t i, double off_cents) const {
+        const double left = left_cents(i);
+        const double missing = left > 0.0 ? -off_cents : off_cents;
+        return std::abs(left) > some_cents && missing - 2.0 * heard_.steps[i].u_offset.value() >
+                                                  (1.0 - least_slide_left) * std::abs(left);
+    }
+
+    static std::string pitch_sentence(const reading& r) {
+        return fmt::format("pitch {:.0f} cents {}", std::abs(r.value),
+                           r.value < 0.0 ? "flat" : "sharp");
+    }
+
+    // Level and brightness are read under windows for the expected pitch.
+    [[nodiscard]] bool is_off_pitch(std::size_t i) const {
+        const auto& heard = heard_.steps[i];
+        return heard.is_another_pitch || (heard.offset && std::abs(heard.offset->value()) > 100.0 &&
+                                          part_.steps[i].what != kind::slid);
+    }
+
+    [[nodiscard]] std::optional<bool> declared_strike(std::size_t i) const {
+        switch (part_.steps[i].what) {
+            case kind::tied:
+                return demanded_.tie_strikes;
+            case kind::slid:
+                return demanded_.slide_strikes;
+            case kind::rest:
+            case kind::struck:
+                break;
+        }
+        return std::nullopt;
+    }
+
+    void judge_strike(judged_step& s, std::size_t i, const plain_reference& plain) const {
+        const auto declared = declared_strike(i);
+        if (!declared) return;
+        s.asked_strike = true;
+        if (is_off_pitch(i) || is_off_pitch(i - 1)) {
+            s.open = true;
+            return;
+        }
+        const auto odds = strike_odds(heard_, i, plain, accented_);
+        if (!odds) {
+            s.open = true;
+            return;
+        }
+        if (odds->is_neither) {
+            s.struck_right = false;
+            s.wrong.push_back(fmt::format(
+                "neither goes on nor starts again: its level is {:+.1f} dB off going on",
+                odds->level_off_going_on_db));
+            return;
+        }
+        const double for_declared =
+            *declared ? odds->log_ratio_of_strike : -odds->log_ratio_of_strike;
+        if (for_declared < std::log(most_false_alarms)) {
+            s.struck_right = false;
+            s.wrong.emplace_back(*declared ? "goes on, but starts again is declared"
+                                           : "starts again, but goes on is declared");
+        } else if (for_declared > 3.75) {  // ln (0.977 / 0.023)
+            s.struck_right = true;
+        } else {
+            s.open = true;
+        }
+    }
+
+    // Of a struck step; one that goes on keeps the accent of its strike.
+    void judge_accent(judged_step& s, std::size_t i, const plain_reference& plain) const {
+        if (!demanded_.accent) return;
+        const auto& p = part_.steps[i];
+        if (p.what != kind::struck && !declared_strike(i).value_or(false)) return;
+        if (s.struck_right && !*s.struck_right) return;
+        if (is_off_pitch(i)) return;
+        const auto off = beside_plain(heard_.steps[i].early, plain);
+        if (!off) {
+            s.open = true;
+            return;
+        }
+        const reading rise = [&] {
+            auto r = make_reading(off->level_db, dimension::decibels,
+                                  {{"scatter of plain steps", plain.u_level_db}},
+                                  name_of_step(part_, i));
+            r.where = static_cast<double>(part_.first + i);
+            return r;
+        }();
+        const double beyond = rise.value - least_rise();
+        const bool sure = std::abs(beyond) > surely * plain.u_level_db;
+        if (!sure) s.open = true;
+        if (p.accent) s.accent = rise;
+        if (sure && p.accent && beyond < 0.0)
+            s.wrong.push_back(
+                fmt::format("not accented: {:+.1f} dB beside plain steps", rise.value));
+        if (sure && !p.accent && beyond > 0.0)
+            s.wrong.push_back(
+                fmt::format("accented, but is plain: {:+.1f} dB beside plain steps", rise.value));
+    }
+
+    const check_request& request_;
+    const pattern_part& part_;
+    const pattern_readings& heard_;
+    const step_demands& demanded_;
+    std::optional<accented_reference> accented_;
+};
+
+}  // namespace
+
+judged_pattern judge_steps(const check_request& request, const pattern_part& part,
+                           const pattern_readings& heard, const step_demands& demanded) {
+    return step_judge{request, part, heard, demanded}.run();
+}
+
+}  // namespace cvrig
