@@ -11,7 +11,7 @@ namespace {
 
 constexpr double shortest_samples = 1.0;  // a faster edge happens between two samples
 constexpr double finest_samples = 0.002;  // at which the search ends
-constexpr std::size_t lengths = 24;
+constexpr std::size_t lengths = 16;
 
 /// Sums from the first sample up to any other, so that a straight edge costs no pass.
 class running_sums {
@@ -61,7 +61,7 @@ start search(const running_sums& sums, std::size_t n) {
     double length = shortest_samples;
     for (std::size_t k = 0; k < lengths; ++k, length *= ratio) {
         // A long edge is not missed between two places that lie a fraction of it apart.
-        const double step = std::max(1.0, 0.05 * length);
+        const double step = std::max(1.0, 0.1 * length);
         for (double at = 0.0; at < static_cast<double>(n); at += step) {
             const double r = sums.residual(at, length);
             if (r < best.residual) best = {at, length, r};
@@ -92,7 +92,7 @@ start descend(start from, const Residual& residual) {
     double begin = from.at;
     double end = from.at + from.length;
     double least = residual(begin, end - begin);
-    for (double step = 0.1 * from.length; step > finest_samples; step *= 0.5) {
+    for (double step = 0.2 * from.length; step > finest_samples; step *= 0.5) {
         bool moved = true;
         for (int turns = 0; moved && turns < 40; ++turns) {
             moved = false;
@@ -138,6 +138,36 @@ std::optional<edge_fit> refined(std::span<const double> m, edge_shape shape, con
                     found.residual / static_cast<double>(m.size())};
 }
 
+double level(const edge_fit& edge, double sample) noexcept {
+    const double u = (sample - edge.at_samples) / edge.time_samples;
+    if (u <= 0.0) return 0.0;
+    return edge.shape == edge_shape::straight ? std::min(u, 1.0) : 1.0 - std::exp(-u);
+}
+
+/// By how much the gain, period by period, departs from the fitted edge: what the noise does not
+/// explain, as a root mean square. That part of what is left over which only changes the waveform
+/// moves no edge.
+double gain_error(std::span<const double> x, std::span<const double> m, const edge_fit& edge,
+                  double period_samples, double noise_volts) noexcept {
+    const double end = edge.at_samples + 1.3 * edge.time_samples;
+    const double window = std::max(period_samples, (end - edge.at_samples) / 6.0);
+    double squares = 0.0;
+    double windows = 0.0;
+    for (double from = edge.at_samples; from < end; from += window) {
+        double cross = 0.0;
+        double own = 0.0;
+        const auto first = static_cast<std::size_t>(std::max(0.0, std::ceil(from)));
+        for (std::size_t i = first; i < m.size() && static_cast<double>(i) < from + window; ++i) {
+            cross += m[i] * (x[i] - level(edge, static_cast<double>(i)) * m[i]);
+            own += m[i] * m[i];
+        }
+        if (!(own > 0.0)) continue;
+        squares += std::max(0.0, cross * cross / own - noise_volts * noise_volts) / own;
+        windows += 1.0;
+    }
+    return windows > 0.0 ? std::sqrt(squares / windows) : 0.0;
+}
+
 /// An edge between two samples: the last one before it and the first behind it are all that is
 /// known.
 edge_fit hard_edge(const running_sums& sums, const start& from, std::size_t n) {
@@ -149,7 +179,7 @@ edge_fit hard_edge(const running_sums& sums, const start& from, std::size_t n) {
 }  // namespace
 
 outcome<edge_fit> fit_edge(std::span<const double> x, std::span<const double> m,
-                           double noise_volts) {
+                           double period_samples, double noise_volts) {
     const std::size_t n = x.size();
     if (n < 16 || m.size() != n) return refuse(refusal::too_short);
     const running_sums sums{x, m};
@@ -172,10 +202,11 @@ outcome<edge_fit> fit_edge(std::span<const double> x, std::span<const double> m,
     for (const double v : m) power += v * v / static_cast<double>(n);
     if (!(power > 0.0)) return refuse(refusal::silent);
     if (best->residual_power > 0.25 * power) return refuse(refusal::no_fit);
-    // What the noise does not explain is a shape that is neither of the two.
-    const double excess = std::max(0.0, best->residual_power - 1.2 * noise_volts * noise_volts);
+    // Where the gain departs from the shape by a part of the whole, the start may be off by as much
+    // of the edge's length.
     best->u_at_samples =
-        std::hypot(best->u_at_samples, best->time_samples * std::sqrt(excess / power));
+        std::hypot(best->u_at_samples,
+                   best->time_samples * gain_error(x, m, *best, period_samples, noise_volts));
     return *best;
 }
 

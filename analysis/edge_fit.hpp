@@ -16,11 +16,13 @@ struct edge_fit {
 
 /// Least squares of x = a((i - at) / time) m over `at` and `time`, for both shapes of a.
 ///
-/// Definition: start by exhaustive search over straight edges of 24 lengths, each in constant time
+/// Definition: start by exhaustive search over straight edges of 16 lengths, each in constant time
 ///             from running sums; then descent to 0.002 samples for both shapes; the better one.
 /// Input:      x and m of one length, 16 samples or more; noise_volts the scatter of white noise.
+/// Error:      u_at from the curvature and what is left over, with the departures of the gain from
+///             the shape, period by period, beyond what the noise explains.
 /// Refuses:    too_short, no_fit (not determined).
 [[nodiscard]] outcome<edge_fit> fit_edge(std::span<const double> x, std::span<const double> m,
-                                         double noise_volts);
+                                         double period_samples, double noise_volts);
 
 }  // namespace cvrig::analysis

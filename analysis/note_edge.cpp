@@ -77,9 +77,8 @@ outcome<note_edge> measure_note_start(std::span<const double> volts,
     std::vector<double> x(volts.begin() + static_cast<std::ptrdiff_t>(first),
                           volts.begin() + static_cast<std::ptrdiff_t>(until));
     for (double& v : x) v -= rest.offset;
-    return fit_edge(x, wave->continued(first, until), rest.noise).map([&](const edge_fit& fit) {
-        return in_seconds(fit, first, rate);
-    });
+    return fit_edge(x, wave->continued(first, until), static_cast<double>(period), rest.noise)
+        .map([&](const edge_fit& fit) { return in_seconds(fit, first, rate); });
 }
 
 outcome<note_edge> measure_note_end(std::span<const double> volts, std::span<const double> silence,
@@ -97,7 +96,8 @@ outcome<note_edge> measure_note_end(std::span<const double> volts, std::span<con
     const auto m = wave->continued(first, end);
     std::vector<double> missing(m.size());
     for (std::size_t i = 0; i < m.size(); ++i) missing[i] = m[i] - (volts[first + i] - rest.offset);
-    return fit_edge(missing, m, rest.noise).map([&](const edge_fit& fit) {
+    const double period = rate.value() / request.pitch.value();
+    return fit_edge(missing, m, period, rest.noise).map([&](const edge_fit& fit) {
         return in_seconds(fit, first, rate);
     });
 }

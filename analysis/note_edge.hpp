@@ -37,8 +37,8 @@ struct edge_request {
 ///             Statistical Signal Processing: Estimation Theory", 1993, chapter 8).
 /// Input:      silence (or a tail below a tenth of the note) for 1 ms or more from `from` on, and
 ///             after the attack eight periods before `to`. `silence` says offset and noise.
-/// Error:      u_at is the fit's, what the noise does not explain taken as a wrong shape; within a
-///             sample of an edge shorter than that, half a sample. Bias of straight attacks of 0.1
+/// Error:      u_at is the fit's, with what the gain departs from the shape; of an edge shorter than a
+///             sample, half a sample. Bias of straight attacks of 0.1
 ///             to 10 ms below 0.05 % of the attack or a fifth of a sample, of exponential ones
 ///             below 2 % of the time constant, at 40 to 80 dB of signal over noise
 ///             (tests/analysis/note_edge_test.cpp).

@@ -38,6 +38,7 @@ public:
     }
 
     [[nodiscard]] std::span<const double> record() const noexcept { return x_; }
+    [[nodiscard]] double period_samples() const noexcept { return 1.0 / after_; }
 
     /// The wave that changes its pitch at sample `change` of the record.
     [[nodiscard]] std::vector<double> wave(double change) const {
@@ -115,7 +116,7 @@ struct beginning {
 outcome<beginning> fit_beginning(scene& s, double from, double to, double rate, double noise) {
     double change = likeliest_change(s, from, to, 0.0004 * rate);
     for (int turn = 0;; ++turn) {
-        const auto edge = fit_edge(s.record(), s.wave(change), noise);
+        const auto edge = fit_edge(s.record(), s.wave(change), s.period_samples(), noise);
         if (!edge) return refuse(edge.error());
         if (turn == 2) return beginning{change, *edge};
         s.weigh(*edge);
@@ -161,7 +162,7 @@ outcome<pitch_arrival> measure_pitch_arrival(std::span<const double> volts,
             std::min(wave->to(), rough + settled)};
     const auto onset = static_cast<double>(rough - first);
     const auto found =
-        fit_beginning(s, onset - 0.003 * fs, onset + request.longest.value() * fs, fs, noise);
+        fit_beginning(s, onset - 0.0005 * fs, onset + request.longest.value() * fs, fs, noise);
     if (!found) return refuse(found.error());
     const auto& edge = found->edge;
     const double start = static_cast<double>(first) + edge.at_samples;

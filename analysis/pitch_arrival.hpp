@@ -18,7 +18,7 @@ struct arrival_request {
     hertz before, after;  ///< right within 1 %; unlike, by less than a third
     seconds from;         ///< as edge_request
     seconds to;
-    seconds longest{0.007};  ///< how late the pitch may come
+    seconds longest{0.0045};  ///< how late the pitch may come
 };
 
 /// When the pitch of a note that has just begun becomes right.
@@ -29,7 +29,7 @@ struct arrival_request {
 ///             0. A change that is spread over some time counts at its mean.
 /// Source:     as note_edge; the phase of an oscillator is continuous where its pitch changes.
 /// Input:      as measure_note_start; after the change eight periods before `to`. The two pitches
-///             differ by less than 1 / (2 longest) in hertz, else tc is ambiguous.
+///             differ by less than 1 / (longest + 0.5 ms) in hertz, else tc is ambiguous.
 /// Error:      0.05 ms at 60 dB of signal over noise, from 1.2 ms on; a pitch that is wrong for less
 ///             than some two thirds of a period may read as right
 ///             (tests/analysis/pitch_arrival_test.cpp).

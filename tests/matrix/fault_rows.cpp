@@ -105,6 +105,12 @@ constexpr std::array rows{
     fault_row{"output-quieter", 0.3, false, "stereo", "", ""},
     // Level 8.3 to 8.9 dBu, at most 12 dBu.
     fault_row{"level-jump", 3.4, false, "level", "", ""},
+    // Delay 0.74 ms, at most 2 ms; a block is 0.5 ms.
+    fault_row{"latency", 2.52, false, "latency", "", ""},
+    // Jitter at most 0.4 ms, which is that of 1.39 ms; every block of it adds 0.5 ms to the 0.5 ms of
+    // the good build.
+    fault_row{"strike-jitter", 2, false, "latency", "gate,retrigger,envelope",
+              "a strike that comes later than its trigger lasts is lost, and a late one ends late"},
 };
 
 }  // namespace
