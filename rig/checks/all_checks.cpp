@@ -3,6 +3,7 @@
 #include "rig/checks/accent.hpp"
 #include "rig/checks/check.hpp"
 #include "rig/checks/envelope.hpp"
+#include "rig/checks/gate.hpp"
 #include "rig/checks/latency.hpp"
 #include "rig/checks/level.hpp"
 #include "rig/checks/retrigger.hpp"
@@ -15,7 +16,7 @@ namespace cvrig {
 std::span<const check> all_checks() {
     static const std::array checks{tracking_check(), slide_check(),    retrigger_check(),
                                    accent_check(),   envelope_check(), level_check(),
-                                   stereo_check(),   latency_check()};
+                                   stereo_check(),   latency_check(),  gate_check()};
     return checks;
 }
 
