@@ -10,7 +10,7 @@ namespace cvrig::analysis {
 
 /// One strike as it is seen in the level.
 struct counted_strike {
-    seconds at;     ///< when the rise passed what counts, about a period late
+    seconds at;     ///< when the rise passed what counts, within two periods
     volts level;    ///< peak of the fundamental, at the top of the rise
     decibels rise;  ///< above the lowest level before it; large from silence
 };

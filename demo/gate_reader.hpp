@@ -15,6 +15,7 @@ public:
 
 private:
     [[nodiscard]] bool polled(double volts) noexcept;
+    [[nodiscard]] bool debounced(bool high) noexcept;
     [[nodiscard]] bool held(bool high) noexcept;
     [[nodiscard]] bool jittered(bool high) noexcept;
 
@@ -26,6 +27,8 @@ private:
     double since_high_seconds_ = 1e9;
     int jitter_left_ = 0;
     bool seen_ = false;
+    bool counted_ = false;
+    double unlike_seconds_ = 0.0;
     bool steady_ = false;
 };
 

@@ -198,11 +198,13 @@ outcome<trigger_hits> count_hits(const check_request& request, const trigger_tun
     const auto strikes = strikes_in(heard, nominal_pitch(request));
     if (!strikes) return refuse(strikes.error());
     trigger_hits out{tune.width, 0, 0, {}};
+    // The window that a strike is seen through is two periods wide either side.
+    const seconds early{2.0 / nominal_pitch(request).value()};
     for (std::size_t i = 0; i + 1 < tune.played.steps.size(); ++i) {
         if (!tune.played.steps[i].gate) continue;
         ++out.sent;
-        const seconds from = begin_of(heard, i);
-        const seconds to = begin_of(heard, i + 2);
+        const seconds from = begin_of(heard, i) - early;
+        const seconds to = begin_of(heard, i + 2) - early;
         if (std::ranges::any_of(*strikes, [&](const auto& s) { return s.at >= from && s.at < to; }))
             ++out.struck;
     }

@@ -30,7 +30,8 @@ constexpr std::array rows{
     fault_row{"pitch-early-read", 4.8, false, "tracking", "", ""},
     // One of the fifty notes of the stair.
     fault_row{"pitch-stale", 2, false, "tracking", "", ""},
-    fault_row{"pitch-stale", 20, true, "tracking", "slide", "any note may keep the pitch before"},
+    fault_row{"pitch-stale", 20, true, "tracking", "slide,latency",
+              "any note may keep the pitch before"},
     // 5 cents are 0.289 %.
     fault_row{"rate-ratio", 0.289, false, "tracking", "", ""},
     fault_row{"calibration-lost", 1, true, "tracking", "", ""},
@@ -72,18 +73,34 @@ constexpr std::array rows{
     // The gap before a new gate is 10 ms. Shorter delays leave the release's beginning in doubt,
     // and
     // so have no size at which everything passes.
-    fault_row{"gate-stuck", 12, true, "retrigger", "envelope,level", "the release begins late"},
-    fault_row{"gate-stuck", 60000, true, "level", "slide,retrigger,accent,envelope",
+    fault_row{"gate-stuck", 12, true, "retrigger", "envelope,level,gate",
+              "the release begins late, and fast gates run into each other"},
+    fault_row{"gate-stuck", 60000, true, "level", "slide,retrigger,accent,envelope,latency,gate",
               "no note ends"},
-    fault_row{"gate-inverted", 1, true, "level", "tracking,slide,retrigger,accent,envelope,stereo",
+    fault_row{"gate-inverted", 1, true, "level",
+              "tracking,slide,retrigger,accent,envelope,stereo,latency,gate",
               "notes sound in the gaps"},
     // The trip point is 1.5 V above the low gate.
-    fault_row{"gate-edge-noise", 1.5, false, "level",
-              "tracking,slide,retrigger,accent,envelope,stereo",
+    fault_row{"gate-edge-noise", 2.25, true, "level",
+              "tracking,slide,retrigger,accent,envelope,stereo,latency,gate",
               "the gate opens and closes at random"},
+    // A slow edge that strays by 50 mV and noise of as much again are as wide as the hysteresis.
+    fault_row{"gate-edge-noise", 0.08, false, "gate", "", ""},
     // The trip point is 3.5 V below the high gate.
-    fault_row{"gate-threshold", 3.5, false, "level",
-              "tracking,slide,retrigger,accent,envelope,stereo", "no note sounds"},
+    fault_row{"gate-threshold", 5.25, true, "level",
+              "tracking,slide,retrigger,accent,envelope,stereo,latency,gate", "no note sounds"},
+    // The trip point is 1.4 V to 1.6 V, at most 2 V.
+    fault_row{"gate-threshold", 0.5, false, "gate", "", ""},
+    // 0.1 V of 0.2 V; the bench's rough edge is as wide.
+    fault_row{"gate-hysteresis-less", 50, false, "gate", "", ""},
+    // A trigger of 1 ms must count.
+    fault_row{"gate-debounced", 1, false, "gate", "latency,retrigger,envelope",
+              "every gate comes and goes late"},
+    // The lead needed is 0.8 ms, at most 2 ms; read to 0.35 ms.
+    fault_row{"pitch-late", 1.2, false, "latency", "slide,retrigger,tracking",
+              "notes and slides begin with the pitch before"},
+    // Looking once in 1.11 ms, nine tenths of the triggers of 1 ms are seen.
+    fault_row{"gate-poll", 1.11, false, "gate", "latency", "gates wait until they are looked at"},
     fault_row{"accent-late", 1, true, "accent", "level",
               "the held note after an accent is accented"},
     // Half a block.
