@@ -27,7 +27,7 @@ std::vector<complex> smoothed(const std::vector<complex>& x, std::size_t length)
 
 class counter {
 public:
-    counter(double floor, double ratio) : floor_{floor}, ratio_{ratio}, lowest_{floor / ratio} {}
+    counter(double floor, double ratio) : floor_{floor}, ratio_{ratio}, lowest_{floor} {}
 
     void look(seconds at, double level) {
         if (rising_) {
@@ -38,12 +38,13 @@ public:
             }
             if (level * ratio_ < top_) {
                 rising_ = false;
-                lowest_ = std::max(level, floor_ / ratio_);
+                lowest_ = std::max(level, floor_);
             }
             return;
         }
-        lowest_ = std::clamp(level, floor_ / ratio_, lowest_);
-        if (level < floor_ || level < lowest_ * ratio_) return;
+        lowest_ = std::min(lowest_, std::max(level, floor_));
+        // A tail that fades into the noise wavers about the floor; twice that no noise makes it.
+        if (level < 2.0 * floor_ || level < lowest_ * ratio_) return;
         rising_ = true;
         top_ = level;
         before_ = lowest_;

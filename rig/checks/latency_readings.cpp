@@ -13,8 +13,9 @@ using namespace literals;
 namespace {
 
 constexpr seconds before_gate = 2_ms;
-// A pitch that is wrong for so short a time is not heard as wrong, nor surely read as that.
-constexpr seconds unheard = 0.8_ms;
+// About a period of the notes: a pitch that is wrong for less is not heard as wrong, and a filter
+// that opens meanwhile may look like it.
+constexpr seconds unheard = 1.5_ms;
 // A filter that opens while the note begins shifts the fundamental: by this much of a cycle (type B,
 // GUM 4.3; four poles that open from five times the pitch shift it by a tenth at the very start).
 constexpr double u_filter_cycles = 0.03;

@@ -72,6 +72,21 @@ TEST_CASE("strike count: a held, beating or falling note is one strike",
     CHECK(found->size() == 1);
 }
 
+TEST_CASE("strike count: a tail that fades into noise does not strike",
+          "[analysis][strike_count]") {
+    for (unsigned long long seed = 1; seed <= 60; ++seed) {
+        auto x = synthesis::additive({{2.0, 0.0}}, pitch_hz, 48000.0, 24000);
+        for (std::size_t i = 0; i < x.size(); ++i)
+            x[i] *= std::exp(-static_cast<double>(i) / 48000.0 / 0.008);
+        const auto found = count_strikes(synthesis::sum(x, synthesis::noise(x.size(), 1e-3, seed)),
+                                         synthesis::noise(4800, 1e-3, seed + 500),
+                                         sample_rate{48000.0}, {hertz{pitch_hz}});
+        REQUIRE(found);
+        CAPTURE(seed);
+        CHECK(found->size() == 1);
+    }
+}
+
 TEST_CASE("strike count: silence and hiss have no strikes", "[analysis][strike_count]") {
     const std::vector<double> nothing(9600, 0.0);
     const auto hiss = synthesis::noise(48000, 0.01, 11);
