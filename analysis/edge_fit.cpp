@@ -134,8 +134,9 @@ std::optional<double> u_beginning(std::span<const double> m, edge_shape shape, c
 std::optional<edge_fit> refined(std::span<const double> m, edge_shape shape, const start& found) {
     const auto u = u_beginning(m, shape, found);
     if (!u) return std::nullopt;
-    return edge_fit{found.at, std::hypot(*u, finest_samples), found.length, shape,
-                    found.residual / static_cast<double>(m.size())};
+    // Of a short edge few samples lie on its slope.
+    return edge_fit{found.at, std::hypot(*u, finest_samples, 0.5 / found.length), found.length,
+                    shape, found.residual / static_cast<double>(m.size())};
 }
 
 double level(const edge_fit& edge, double sample) noexcept {

@@ -130,6 +130,8 @@ outcome<held_wave> read_held_wave(std::span<const double> volts, double offset_v
     }
     out.rms_ = cvrig::volts{std::sqrt(power)} * out.shrunk(0.5 * static_cast<double>(first + end));
     out.residual_ = set->residual_rms;
+    // Another pitch may turn by whole cycles more or less and look right by its phase alone.
+    if (set->residual_rms.value() > 0.5 * std::sqrt(power)) return refuse(refusal::no_pitch);
     return out;
 }
 

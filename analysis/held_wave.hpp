@@ -49,7 +49,8 @@ private:
 ///             mathematics.
 /// Input:      eight periods or more of a note whose pitch is right within 1 %.
 /// Error:      pitch 0.01 cent without noise (tests/analysis/note_edge_test.cpp).
-/// Refuses:    bad_argument, not_finite, too_short, silent, no_pitch (over 2 % away).
+/// Refuses:    bad_argument, not_finite, too_short, silent, no_pitch (over 2 % away, or half
+///             of the sound is none of its harmonics).
 [[nodiscard]] outcome<held_wave> read_held_wave(std::span<const double> volts, double offset_volts,
                                                 sample_rate rate, hertz pitch, seconds from,
                                                 seconds to);
