@@ -11,6 +11,8 @@ namespace {
 
 constexpr double shortest_samples = 1.0;  // a faster edge happens between two samples
 constexpr double finest_samples = 0.002;  // at which the search ends
+// A filter that moves while a note begins must not decide between two shapes.
+constexpr double clearly = 0.7;
 constexpr std::size_t lengths = 16;
 
 /// Sums from the first sample up to any other, so that a straight edge costs no pass.
@@ -195,7 +197,8 @@ outcome<edge_fit> fit_edge(std::span<const double> x, std::span<const double> m,
             m, edge_shape::exponential,
             descend({rough.at, rough.length / 2.2, 0.0},
                     [&](double at, double time) { return exponential_residual(x, m, at, time); }));
-        if (other && (!best || other->residual_power < best->residual_power)) best = other;
+        if (other && (!best || other->residual_power < clearly * best->residual_power))
+            best = other;
     }
     if (!best && rough.length > 4.0 * shortest_samples) return refuse(refusal::no_fit);
     if (!best) best = hard_edge(sums, rough, n);

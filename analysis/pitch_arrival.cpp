@@ -13,6 +13,7 @@ namespace cvrig::analysis {
 namespace {
 
 constexpr std::size_t table_points = 2048;
+constexpr double largest_unlikeness = 0.2;
 constexpr double audible_share = 0.1;  // of the held level: what a note begins beyond
 
 /// The beginning of a note, with what a change of its pitch at some moment would make of it.
@@ -163,7 +164,9 @@ outcome<pitch_arrival> measure_pitch_arrival(std::span<const double> volts,
     const auto onset = static_cast<double>(rough - first);
     const auto found =
         fit_beginning(s, onset - 0.0005 * fs, onset + request.longest.value() * fs, fs, noise);
-    if (!found) return refuse(found.error());
+    // Not even a pitch that changes explains how it begins: it has a third one, or changes later.
+    if (!found || s.unlikeness(found->change) > largest_unlikeness)
+        return refuse(refusal::no_pitch);
     const auto& edge = found->edge;
     const double start = static_cast<double>(first) + edge.at_samples;
     // What the wave leaves unexplained, taken as an error of its phase while it was wrong.

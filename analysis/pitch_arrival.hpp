@@ -33,7 +33,8 @@ struct arrival_request {
 /// Error:      0.05 ms at 60 dB of signal over noise, from 1.2 ms on; a pitch that is wrong for less
 ///             than some two thirds of a period may read as right
 ///             (tests/analysis/pitch_arrival_test.cpp).
-/// Refuses:    as measure_note_start; no_pitch (the note keeps another pitch than `after`).
+/// Refuses:    as measure_note_start; no_pitch (the note keeps another pitch than `after`, or
+///             begins with one that is neither of the two).
 [[nodiscard]] outcome<pitch_arrival> measure_pitch_arrival(std::span<const double> volts,
                                                            std::span<const double> silence,
                                                            sample_rate rate,

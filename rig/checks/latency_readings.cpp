@@ -52,7 +52,7 @@ std::vector<lead_answer> without_one_stale(std::span<const lead_answer> answers)
     return out;
 }
 
-// From where on every note was right, and the longest lead that was not.
+// From where on every note was right, and the longest lead that is known to have been needed.
 struct bracket {
     double wrong_s, right_s;
 };
@@ -60,7 +60,7 @@ struct bracket {
 bracket bracket_of(std::span<const lead_answer> answers) {
     double wrong = -INFINITY;
     for (const auto& a : answers)
-        if (!begins_right(a)) wrong = std::max(wrong, a.lead.value());
+        if (!begins_right(a)) wrong = std::max(wrong, (a.lead + a.wrong_for).value());
     double right = INFINITY;
     for (const auto& a : answers)
         if (a.lead.value() > wrong) right = std::min(right, a.lead.value());
