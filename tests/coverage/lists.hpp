@@ -12,5 +12,7 @@ namespace cvrig::testing {
 [[nodiscard]] std::vector<covered_quantity> envelope_coverage();
 [[nodiscard]] std::vector<covered_quantity> level_coverage();
 [[nodiscard]] std::vector<covered_quantity> stereo_coverage();
+[[nodiscard]] std::vector<covered_quantity> latency_coverage();
+[[nodiscard]] std::vector<covered_quantity> gate_coverage();
 
 }  // namespace cvrig::testing

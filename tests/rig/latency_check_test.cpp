@@ -50,7 +50,7 @@ TEST_CASE("latency check: each fault fails the demand that is about it", "[check
     };
     const auto r = GENERATE(row{"latency:4", "delay"}, row{"strike-jitter:4", "jitter"},
                             row{"strike-jitter:4", "peak to peak"}, row{"gate-poll:3", "block"},
-                            row{"latency:6", "worst"}, row{"pitch-late:2.5", "pitch lead"},
+                            row{"latency:6", "worst"}, row{"pitch-late:3.3", "pitch lead"},
                             row{"pitch-early-read:200", "pitch lead"});
     CAPTURE(r.fault, r.key);
     CHECK(found(judged_by("latency", 2, r.fault), r.key).outcome == verdict::fail);
