@@ -47,7 +47,7 @@ std::vector<reading> each(const gate_delays& delays, double u_alignment) {
         auto r = make_reading(
             delays.delay_s[i], dimension::seconds,
             {{"fit of the onset", delays.u_s[i]}, {"alignment of the take", u_alignment}},
-            fmt::format("gate {} at {:.3f} s", i + 1, delays.sent_s[i]));
+            fmt::format("gate {} at {:.3f} s", i + 2, delays.sent_s[i]));
         r.where = delays.sent_s[i];
         out.push_back(std::move(r));
     }

@@ -28,7 +28,7 @@ unsigned seed_of(const check_request& request) {
 }
 
 std::size_t note_count(const check_request& request) {
-    return static_cast<std::size_t>(44 * request.attempt);
+    return static_cast<std::size_t>(44 * request.attempt) + 1;  // the first is not read
 }
 
 step resting(seconds length, volts at) {
@@ -40,7 +40,8 @@ step sounding(seconds length, volts at) {
 }
 
 std::vector<seconds> leads_of(const check_request& request) {
-    std::vector<seconds> out(late_notes * static_cast<std::size_t>(request.attempt), -late);
+    std::vector<seconds> out{early_leads.front()};  // the first note is not read
+    out.insert(out.end(), late_notes * static_cast<std::size_t>(request.attempt), -late);
     for (int i = 0; i < request.attempt; ++i)
         out.insert(out.end(), early_leads.begin(), early_leads.end());
     return out;

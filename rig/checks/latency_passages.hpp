@@ -7,7 +7,8 @@
 /// What the latency check plays.
 namespace cvrig {
 
-/// Gates at random times, one pitch. Steps: a rest, a note, a rest, a note, ...
+/// Gates at random times, one pitch. Steps: a rest, a note, a rest, a note, ... The first note here, and
+/// that of notes_with_leads(), only wakes the module up.
 [[nodiscard]] passage gates_at_random(const check_request& request);
 
 /// One note whose pitch CV moves `lead` before the gate, or after it where `lead` is below 0.
