@@ -115,10 +115,6 @@ outcome<hard_edges> read_hard_edges(const heard_passage& heard, hertz pitch,
     return out;
 }
 
-struct slow_edges {
-    std::vector<double> up_s, down_s;  ///< on the way, 0 at its beginning
-};
-
 double way_volts(const passage& played, std::size_t step_index, seconds since, sample_rate rate) {
     const auto& s = played.steps[step_index];
     const volts from = s.from.at("gate");
