@@ -55,7 +55,7 @@ TEST_CASE("gate check: each fault fails the demand that is about it", "[checks][
     };
     const auto r = GENERATE(
         row{"gate-threshold:1", "threshold up"}, row{"gate-hysteresis-less:80", "hysteresis"},
-        row{"gate-hysteresis-less:80", "slow edge strikes"},
+        row{"gate-hysteresis-less:100", "slow edge strikes"},
         row{"gate-edge-noise:0.2", "slow edge strikes"}, row{"gate-poll:4", "shortest trigger"},
         row{"gate-debounced:12", "fast gates missed"}, row{"gate-stuck:15", "fast gates missed"});
     CAPTURE(r.fault, r.key);
