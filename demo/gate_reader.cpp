@@ -7,7 +7,8 @@ namespace ferrule {
 gate_reader::gate_reader(double trip_volts, const fault_set& faults, double block_seconds) noexcept
     : faults_{faults},
       block_seconds_{block_seconds},
-      trigger_{trip_volts + faults[fault::gate_threshold]} {}
+      trigger_{trip_volts + faults[fault::gate_threshold],
+               trigger::hysteresis_volts * (1.0 - faults[fault::gate_hysteresis_less] / 100.0)} {}
 
 bool gate_reader::polled(double volts) noexcept {
     since_poll_seconds_ += block_seconds_;
@@ -17,6 +18,13 @@ bool gate_reader::polled(double volts) noexcept {
     seen_ = trigger_.read(volts + faults_[fault::gate_edge_noise] * noise) !=
             faults_.has(fault::gate_inverted);
     return seen_;
+}
+
+bool gate_reader::debounced(bool high) noexcept {
+    unlike_seconds_ = high == counted_ ? 0.0 : unlike_seconds_ + block_seconds_;
+    // The block in which the gate moved counts as well.
+    if (unlike_seconds_ * 1000.0 > faults_[fault::gate_debounced]) counted_ = high;
+    return counted_;
 }
 
 bool gate_reader::held(bool high) noexcept {
@@ -45,7 +53,7 @@ bool gate_reader::caught(bool high) noexcept {
 }
 
 bool gate_reader::read(double volts) noexcept {
-    const bool high = caught(held(polled(volts)));
+    const bool high = caught(held(debounced(polled(volts))));
     return faults_.has(fault::strike_jitter) ? jittered(high) : high;
 }
 

@@ -15,6 +15,7 @@ public:
 
 private:
     [[nodiscard]] bool polled(double volts) noexcept;
+    [[nodiscard]] bool debounced(bool high) noexcept;
     [[nodiscard]] bool held(bool high) noexcept;
     [[nodiscard]] bool jittered(bool high) noexcept;
     [[nodiscard]] bool caught(bool high) noexcept;
@@ -30,6 +31,8 @@ private:
     bool losing_ = false;
     bool was_high_ = false;
     bool seen_ = false;
+    bool counted_ = false;
+    double unlike_seconds_ = 0.0;
     bool steady_ = false;
 };
 

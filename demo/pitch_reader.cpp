@@ -66,9 +66,18 @@ double pitch_reader::with_backlash(double volts) noexcept {
     return backlash_volts_;
 }
 
+double pitch_reader::late(double volts) noexcept {
+    const double blocks = std::round(faults_[fault::pitch_late] / 1000.0 / block_seconds_);
+    const auto back = static_cast<std::size_t>(
+        std::clamp(blocks, 0.0, static_cast<double>(most_late_blocks - 1)));
+    at_ = (at_ + 1) % most_late_blocks;
+    past_volts_[at_] = volts;
+    return past_volts_[(at_ + most_late_blocks - back) % most_late_blocks];
+}
+
 double pitch_reader::read(double code) noexcept {
     on_seconds_ += block_seconds_;
-    return with_backlash(clipped(bent(constants_.volts(code))));
+    return late(with_backlash(clipped(bent(constants_.volts(code)))));
 }
 
 double pitch_reader::settle(double volts, bool gate_rose, bool step_begins) noexcept {

@@ -3,6 +3,9 @@
 #include "demo/calibration.hpp"
 #include "demo/faults.hpp"
 
+#include <array>
+#include <cstddef>
+
 namespace ferrule {
 
 /// Turns the converter's codes for the pitch jack into volts, once a block.
@@ -23,6 +26,9 @@ private:
     [[nodiscard]] double bent(double volts) const noexcept;
     [[nodiscard]] double clipped(double volts) const noexcept;
     [[nodiscard]] double with_backlash(double volts) noexcept;
+    [[nodiscard]] double late(double volts) noexcept;
+
+    static constexpr std::size_t most_late_blocks = 64;
 
     calibration constants_;
     fault_set faults_;
@@ -33,6 +39,8 @@ private:
     double held_volts_ = 0.0;
     double stale_share_ = 0.0;
     bool stale_ = false;
+    std::array<double, most_late_blocks> past_volts_{};
+    std::size_t at_ = 0;
 };
 
 }  // namespace ferrule

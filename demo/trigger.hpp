@@ -7,15 +7,17 @@ class trigger {
 public:
     static constexpr double hysteresis_volts = 0.2;
 
-    explicit trigger(double trip_volts) noexcept : trip_volts_{trip_volts} {}
+    explicit trigger(double trip_volts, double hysteresis = hysteresis_volts) noexcept
+        : trip_volts_{trip_volts}, low_volts_{trip_volts - hysteresis} {}
 
     bool read(double volts) noexcept {
-        high_ = volts > (high_ ? trip_volts_ - hysteresis_volts : trip_volts_);
+        high_ = volts > (high_ ? low_volts_ : trip_volts_);
         return high_;
     }
 
 private:
     double trip_volts_;
+    double low_volts_;
     bool high_ = false;
 };
 

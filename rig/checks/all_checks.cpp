@@ -3,6 +3,8 @@
 #include "rig/checks/accent.hpp"
 #include "rig/checks/check.hpp"
 #include "rig/checks/envelope.hpp"
+#include "rig/checks/gate.hpp"
+#include "rig/checks/latency.hpp"
 #include "rig/checks/level.hpp"
 #include "rig/checks/noise.hpp"
 #include "rig/checks/pattern.hpp"
@@ -18,7 +20,7 @@ std::span<const check> all_checks() {
     static const std::array checks{tracking_check(), slide_check(),    retrigger_check(),
                                    accent_check(),   envelope_check(), level_check(),
                                    stereo_check(),   waveform_check(), noise_check(),
-                                   pattern_check()};
+                                   latency_check(),  gate_check(),     pattern_check()};
     return checks;
 }
 

@@ -17,6 +17,8 @@ std::vector<covered_quantity> all_quantities() {
              waveform_coverage,
              noise_coverage,
              pattern_coverage,
+             latency_coverage,
+             gate_coverage,
          }) {
         auto some = list();
         out.insert(out.end(), std::move_iterator{some.begin()}, std::move_iterator{some.end()});

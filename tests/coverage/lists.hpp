@@ -15,5 +15,7 @@ namespace cvrig::testing {
 [[nodiscard]] std::vector<covered_quantity> waveform_coverage();
 [[nodiscard]] std::vector<covered_quantity> noise_coverage();
 [[nodiscard]] std::vector<covered_quantity> pattern_coverage();
+[[nodiscard]] std::vector<covered_quantity> latency_coverage();
+[[nodiscard]] std::vector<covered_quantity> gate_coverage();
 
 }  // namespace cvrig::testing

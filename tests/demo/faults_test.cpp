@@ -25,7 +25,9 @@ ferrule::sound everything() {
     score.set(jack::gate, 2.0, 2.0).set(jack::gate, 2.2, 0.0).set(jack::pitch, 2.1, 2.0);
     score.gate(2.250, 2.253);
     for (int step = 0; step < 20; ++step) score.set(jack::gate, 2.3 + 0.01 * step, 0.125 * step);
-    return score.set(jack::cutoff, 2.52, 5.0).set(jack::gate, 2.57, 0.0).stimulus();
+    // A gate that falls to between its two thresholds stays high.
+    score.set(jack::cutoff, 2.52, 5.0).set(jack::gate, 2.54, 1.4);
+    return score.set(jack::gate, 2.57, 0.0).stimulus();
 }
 
 ferrule::module_plan awkward(ferrule::mode mode, ferrule::waveform waveform) {

@@ -32,7 +32,7 @@ constexpr std::array rows{
     fault_row{"pitch-early-read", 4.8, false, "tracking", "", ""},
     // One of some 150 gates of the pattern's line.
     fault_row{"pitch-stale", 0.6, false, "pattern", "tracking", "one note of fifty may be hit"},
-    fault_row{"pitch-stale", 20, true, "tracking", "slide,pattern",
+    fault_row{"pitch-stale", 20, true, "tracking", "slide,pattern,latency",
               "any note may keep the pitch before; some steps of the line too"},
     // 5 cents are 0.289 %.
     fault_row{"rate-ratio", 0.289, false, "tracking", "", ""},
@@ -53,7 +53,7 @@ constexpr std::array rows{
     fault_row{"slide-shape-hertz", 1, true, "slide", "pattern", "slid steps are in the line too"},
     // To pass its end by so little, a slide of a semitone already has to hurry by a tenth.
     fault_row{"slide-overshoot", 1.4, false, "slide", "", ""},
-    fault_row{"step-smear", 2, false, "slide", "tracking",
+    fault_row{"step-smear", 2, false, "slide", "tracking,latency",
               "notes begin while the pitch still moves"},
     fault_row{"legato-strikes", 1, true, "retrigger", "pattern", "tied steps are in the line too"},
     fault_row{"step-fails-to-strike", 1, true, "retrigger", "pattern",
@@ -81,20 +81,35 @@ constexpr std::array rows{
     // The gap before a new gate is 10 ms. Shorter delays leave the release's beginning in doubt,
     // and
     // so have no size at which everything passes.
-    fault_row{"gate-stuck", 12, true, "retrigger", "envelope,level", "the release begins late"},
-    fault_row{"gate-stuck", 60000, true, "level", "slide,retrigger,accent,envelope,noise,pattern",
+    fault_row{"gate-stuck", 12, true, "retrigger", "envelope,level,gate",
+              "the release begins late, and fast gates run into each other"},
+    fault_row{"gate-stuck", 60000, true, "level",
+              "slide,retrigger,accent,envelope,noise,pattern,latency,gate",
               "no note ends; its notes too"},
     fault_row{"gate-inverted", 1, true, "level",
-              "tracking,slide,retrigger,accent,envelope,stereo,waveform,noise,pattern",
+              "tracking,slide,retrigger,accent,envelope,stereo,waveform,noise,pattern,latency,gate",
               "notes sound in the gaps; its notes too"},
     // The trip point is 1.5 V above the low gate.
-    fault_row{"gate-edge-noise", 1.5, false, "level",
-              "tracking,slide,retrigger,accent,envelope,stereo,waveform,noise,pattern",
-              "the gate opens and closes at random; its notes too"},
+    fault_row{"gate-edge-noise", 2.25, true, "level",
+              "tracking,slide,retrigger,accent,envelope,stereo,latency,gate",
+              "the gate opens and closes at random"},
+    // A slow edge that strays by 50 mV and noise of as much again are as wide as the hysteresis.
+    fault_row{"gate-edge-noise", 0.08, false, "gate", "", ""},
     // The trip point is 3.5 V below the high gate.
-    fault_row{"gate-threshold", 3.5, false, "level",
-              "tracking,slide,retrigger,accent,envelope,stereo,waveform,noise,pattern",
-              "no note sounds; its notes too"},
+    fault_row{"gate-threshold", 5.25, true, "level",
+              "tracking,slide,retrigger,accent,envelope,stereo,latency,gate", "no note sounds"},
+    // The trip point is 1.4 V to 1.6 V, at most 2 V.
+    fault_row{"gate-threshold", 0.5, false, "gate", "", ""},
+    // 0.1 V of 0.2 V; the bench's rough edge is as wide.
+    fault_row{"gate-hysteresis-less", 50, false, "gate", "", ""},
+    // A trigger of 1 ms must count.
+    fault_row{"gate-debounced", 1, false, "gate", "latency,retrigger,envelope",
+              "every gate comes and goes late"},
+    // The lead needed is 0.8 ms, at most 3 ms.
+    fault_row{"pitch-late", 2.2, false, "latency", "slide,retrigger,tracking",
+              "notes and slides begin with the pitch before"},
+    // Looking once in 1.11 ms, nine tenths of the triggers of 1 ms are seen.
+    fault_row{"gate-poll", 1.11, false, "gate", "latency", "gates wait until they are looked at"},
     fault_row{"accent-late", 1, true, "accent", "level,pattern",
               "the held note after an accent is accented; accents are in the line too"},
     // Half a block.
@@ -123,6 +138,12 @@ constexpr std::array rows{
     fault_row{"slide-flag-late", 5, true, "pattern", "slide,retrigger", "slides become jumps"},
     // Level 8.3 to 8.9 dBu, at most 12 dBu.
     fault_row{"level-jump", 3.4, false, "level", "", ""},
+    // Delay 0.74 ms, at most 2 ms; a block is 0.5 ms.
+    fault_row{"latency", 2.52, false, "latency", "", ""},
+    // Jitter at most 0.4 ms, which is that of 1.39 ms; every block of it adds 0.5 ms to the 0.5 ms of
+    // the good build.
+    fault_row{"strike-jitter", 2, false, "latency", "gate,retrigger,envelope",
+              "a strike that comes later than its trigger lasts is lost, and a late one ends late"},
     fault_row{"aliasing", 1, true, "waveform", "tracking", "aliases pull the pitch of high notes"},
     // 1 % of the period, 5 % of the mix.
     fault_row{"square-width", 1, false, "waveform", "", ""},

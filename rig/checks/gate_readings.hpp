@@ -1,0 +1,62 @@
+#pragma once
+
+#include <vector>
+
+#include "analysis/spread.hpp"
+#include "rig/checks/gate_passages.hpp"
+
+/// What the gate check reads.
+namespace cvrig {
+
+/// Mean delay of the sound behind a hard edge, and its scatter from edge to edge.
+struct edge_delay {
+    double mean_s, deviation_s;
+    std::size_t edges;
+};
+
+/// At which voltages of its jack a gate opened and closed.
+struct thresholds {
+    std::vector<double> up_v, down_v;  ///< one for each slow gate that is not rough
+    double u_up_v, u_down_v;           ///< of their means, the bench's voltage apart
+    edge_delay rise, fall;             ///< that they were corrected by
+    hertz pitch;
+};
+
+/// Definition: the voltage that was sent when the note began (ended), less the delay behind a hard
+///             edge of the same passage.
+/// Refuses:    as sounding_pitch, measure_note_start and measure_note_end; no_fit also where no
+///             slow gate struck.
+[[nodiscard]] analysis::outcome<thresholds> read_thresholds(const check_request& request,
+                                                            const heard_passage& heard);
+
+/// How often each slow gate struck.
+struct slow_strikes {
+    bool rough;
+    std::size_t strikes;
+    double begins_s;  ///< from the passage's start
+};
+[[nodiscard]] analysis::outcome<std::vector<slow_strikes>> count_slow_strikes(
+    const check_request& request, const heard_passage& heard);
+
+/// How many triggers of one width struck.
+struct trigger_hits {
+    seconds width;
+    unsigned struck{0}, sent{0};
+    analysis::proportion_interval share;  ///< Clopper-Pearson, with the file's coverage
+};
+[[nodiscard]] analysis::outcome<trigger_hits> count_hits(const check_request& request,
+                                                         const trigger_tune& tune,
+                                                         const heard_passage& heard);
+
+/// Between which widths the shortest trigger lies that is struck surely in `sure_share` of all
+/// cases: above `missed` (surely struck less often; 0 if no width was) and at most `struck`.
+struct trigger_bracket {
+    double missed_s, struck_s;
+};
+[[nodiscard]] trigger_bracket bracket_of(std::span<const trigger_hits> hits);
+
+/// Strikes of a whole passage. Refuses as count_strikes and sounding_pitch.
+[[nodiscard]] analysis::outcome<std::size_t> count_all(const check_request& request,
+                                                       const heard_passage& heard);
+
+}  // namespace cvrig
