@@ -77,6 +77,12 @@ enum class fault {
     square_width,
     blend_shift,
     filter_dies,
+    crackle,
+    slide_click,
+    repeat_block,
+    missing_block,
+    zipper,
+    cutoff_steps,
     count
 };
 

@@ -42,13 +42,17 @@ public:
 
 private:
     [[nodiscard]] readings read_jacks(const input_block& in) noexcept;
+    [[nodiscard]] bool happens(fault which) noexcept;
     [[nodiscard]] double control_volts(const converter& input, double knob, double jack) noexcept;
 
     settings set_;
     double cutoff_knob_;
     double decay_knob_;
     double pitch_code_ = 0.0;
+    fault_set faults_;
+    double block_seconds_;
     noise_source noise_;
+    noise_source trouble_;
     converter pitch_;
     converter cutoff_;
     converter decay_;

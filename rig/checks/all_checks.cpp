@@ -2,6 +2,7 @@
 
 #include "rig/checks/accent.hpp"
 #include "rig/checks/check.hpp"
+#include "rig/checks/clicks.hpp"
 #include "rig/checks/envelope.hpp"
 #include "rig/checks/level.hpp"
 #include "rig/checks/retrigger.hpp"
@@ -14,7 +15,7 @@ namespace cvrig {
 std::span<const check> all_checks() {
     static const std::array checks{tracking_check(), slide_check(),    retrigger_check(),
                                    accent_check(),   envelope_check(), level_check(),
-                                   stereo_check()};
+                                   stereo_check(),   clicks_check()};
     return checks;
 }
 
