@@ -13,19 +13,23 @@ namespace {
 constexpr seconds width{30e-6};
 constexpr seconds stretch{0.02};
 constexpr double most_growth = 1.4142135623730951;
+// A growth is told from most_growth by so many of its standard uncertainties: a corner that hardly
+// stands out of the noise must not pass for a step.
+constexpr double sure_of_growth = 3.0;
 constexpr double least_rate_hz = 40000.0;
-const double median_of_rayleigh = std::sqrt(2.0 * std::log(2.0));
+// A quarter of the values lies below it, in deviations: sqrt(2 ln(4 / 3)). The edges of a high note
+// fill more than half of the time, never three quarters.
+const double quartile_of_rayleigh = std::sqrt(2.0 * std::log(4.0 / 3.0));
 // A like edge may be so much smaller: it falls otherwise between the samples, and levels change.
 constexpr double like_enough = 1.3;
 // The abruptness beside an edge falls by 60 dB in this time at the slowest.
-constexpr seconds shadow_fall{0.35e-3};
-// How well the place of a period is known that answers to another.
-constexpr double place_share = 0.02;
+constexpr seconds shadow_fall{0.1e-3};
+constexpr seconds longest_tail{0.35e-3};
 // What sampling leaves unknown of a size, as a share of it (rectangular, 4 % either side).
 constexpr double u_size_share = 0.023;
 
 struct abrupt_record {
-    std::vector<double> size_v, odd_v;
+    std::vector<double> size_v;
     std::vector<double> threshold_v;  // one for each stretch
     std::size_t stretch_samples{1};
     double noise_v{0.0};
@@ -35,10 +39,10 @@ struct abrupt_record {
     }
 };
 
-double median(std::vector<double> x) {
-    const auto middle = x.begin() + static_cast<std::ptrdiff_t>(x.size() / 2);
-    std::ranges::nth_element(x, middle);
-    return *middle;
+double lower_quartile(std::vector<double> x) {
+    const auto place = x.begin() + static_cast<std::ptrdiff_t>(x.size() / 4);
+    std::ranges::nth_element(x, place);
+    return *place;
 }
 
 // Deviations over which the largest of all values comes with the chance p.
@@ -54,8 +58,8 @@ void set_thresholds(abrupt_record& a, sample_rate rate, double chance) {
     for (std::size_t first = 0; first < a.size_v.size(); first += a.stretch_samples) {
         const auto begin = a.size_v.begin() + static_cast<std::ptrdiff_t>(first);
         const auto count = std::min(a.stretch_samples, a.size_v.size() - first);
-        each.push_back(median({begin, begin + static_cast<std::ptrdiff_t>(count)}) /
-                       median_of_rayleigh);
+        each.push_back(lower_quartile({begin, begin + static_cast<std::ptrdiff_t>(count)}) /
+                       quartile_of_rayleigh);
     }
     // The quietest stretch says how much noise there is at least; a stretch of silence that was
     // made by a program has none.
@@ -69,31 +73,42 @@ void set_thresholds(abrupt_record& a, sample_rate rate, double chance) {
 
 abrupt_record abruptness_of(std::span<const double> volts, const abruptness_filter& filter) {
     abrupt_record a;
-    std::vector<double> even;
-    filter.all(volts, even, a.odd_v);
+    std::vector<double> even, odd;
+    filter.all(volts, even, odd);
     a.size_v.resize(even.size());
     for (std::size_t i = 0; i < even.size(); ++i)
-        a.size_v[i] = std::sqrt(even[i] * even[i] + a.odd_v[i] * a.odd_v[i]);
+        a.size_v[i] = std::sqrt(even[i] * even[i] + odd[i] * odd[i]);
     return a;
 }
 
+// Whether the record is higher behind a place than before it. The abruptness itself has no stable
+// sign: that of an edge which is a little soft peaks beside its middle.
+bool rises_at(std::span<const double> volts, std::size_t i, std::size_t reach) {
+    const double before = volts[i > reach ? i - reach : 0];
+    return volts[std::min(i + reach, volts.size() - 1)] > before;
+}
+
 // The top of a parabola through three samples.
-sharp_peak peak_at(const abrupt_record& a, std::size_t i) {
+sharp_peak peak_at(const abrupt_record& a, std::span<const double> volts, std::size_t i,
+                   std::size_t reach) {
     const double left = a.size_v[i - 1];
     const double top = a.size_v[i];
     const double right = a.size_v[i + 1];
     const double bend = left - 2.0 * top + right;
     const double shift = bend < 0.0 ? 0.5 * (left - right) / bend : 0.0;
     return {i, static_cast<double>(i) + shift, top - 0.25 * (left - right) * shift,
-            a.odd_v[i] > 0.0};
+            rises_at(volts, i, reach)};
 }
 
-std::vector<sharp_peak> peaks_of(const abrupt_record& a, std::size_t apart) {
+std::vector<sharp_peak> peaks_of(const abrupt_record& a, std::span<const double> volts,
+                                 double width_samples) {
+    const auto apart = static_cast<std::size_t>(2.0 * width_samples);
+    const auto beside = static_cast<std::size_t>(std::lround(3.0 * width_samples));
     std::vector<sharp_peak> out;
     const auto& e = a.size_v;
     for (std::size_t i = 1; i + 1 < e.size(); ++i) {
         if (e[i] < e[i - 1] || e[i] <= e[i + 1] || e[i] < a.threshold_at(i)) continue;
-        const auto peak = peak_at(a, i);
+        const auto peak = peak_at(a, volts, i, beside);
         if (!out.empty() && i - out.back().sample <= apart) {
             if (peak.size_v > out.back().size_v) out.back() = peak;
             continue;
@@ -123,13 +138,28 @@ double largest_within(const std::vector<double>& x, double centre, double reach)
     return most;
 }
 
-bool is_in_the_wave(const sharp_peak& p, const period_marks& marks,
-                    const std::vector<double>& shadow, double width_samples) {
-    for (const auto& place : like_places(marks, p.at_samples)) {
-        const double reach = place_share * place.period_samples + 2.0 * width_samples;
-        if (largest_within(shadow, place.at_samples, reach) * like_enough >= p.size_v) return true;
+// Whether a peak may be what a larger one beside it leaves behind.
+bool is_in_a_tail(const sharp_peak& p, std::span<const sharp_peak> all, sample_rate rate) {
+    const double reach = longest_tail.value() * rate.value();
+    const auto first = std::ranges::lower_bound(all, p.at_samples - reach, std::ranges::less{},
+                                                &sharp_peak::at_samples);
+    for (auto q = first; q != all.end() && q->at_samples < p.at_samples + reach; ++q) {
+        const double away = std::abs(q->at_samples - p.at_samples) / reach;
+        if (away > 0.0 && q->size_v * std::pow(1e-3, away) > p.size_v) return true;
     }
     return false;
+}
+
+bool is_in_the_wave(const sharp_peak& p, std::span<const sharp_peak> all,
+                    const period_marks& marks, const std::vector<double>& shadow,
+                    sample_rate rate) {
+    const auto like = like_places(marks, p.at_samples);
+    for (const auto& place : like.places) {
+        const double reach = place.reach_samples + 2.0 * width.value() * rate.value();
+        if (largest_within(shadow, place.at_samples, reach) * like_enough >= p.size_v) return true;
+    }
+    // Where the periods are not even, the tail of an edge may be so, too.
+    return !like.is_steady && !like.places.empty() && is_in_a_tail(p, all, rate);
 }
 
 double growth_of(const sharp_peak& p, std::span<const double> volts,
@@ -165,20 +195,22 @@ outcome<click_reading> find_clicks(std::span<const double> volts, sample_rate ra
     const double width_samples = width.value() * rate.value();
     auto abrupt = abruptness_of(volts, filter);
     set_thresholds(abrupt, rate, request.false_alarms);
-    const auto peaks = peaks_of(abrupt, static_cast<std::size_t>(2.0 * width_samples));
-    const auto marks = mark_periods(peaks, 0.6 * rate.value() / request.highest_pitch.value());
+    const auto peaks = peaks_of(abrupt, volts, width_samples);
+    const auto marks = mark_periods(peaks, {0.6 * rate.value() / request.highest_pitch.value(),
+                                            longest_tail.value() * rate.value()});
     const auto shadow = shadows(abrupt.size_v, rate);
 
+    const double factor = threshold_factor(volts.size(), rate, request.false_alarms);
     click_reading out;
     out.noise = cvrig::volts{abrupt.noise_v};
-    out.threshold = cvrig::volts{*std::ranges::max_element(abrupt.threshold_v)};
+    // A step has to be so high that its growth, 1, is told from a corner's.
+    out.threshold = out.noise * std::max(factor, sure_of_growth / (most_growth - 1.0));
     for (const auto& p : peaks) {
-        if (is_mark(marks, p) || is_in_the_wave(p, marks, shadow, width_samples)) continue;
+        if (is_mark(marks, p) || is_in_the_wave(p, peaks, marks, shadow, rate)) continue;
         const double growth =
             growth_of(p, volts, twice, static_cast<std::size_t>(2.0 * width_samples) + 1);
-        if (growth > most_growth) continue;
-        const double noise = abrupt.threshold_at(p.sample) /
-                             threshold_factor(volts.size(), rate, request.false_alarms);
+        const double noise = abrupt.threshold_at(p.sample) / factor;
+        if (growth * (1.0 + sure_of_growth * noise / p.size_v) > most_growth) continue;
         out.clicks.push_back({p.at_samples, cvrig::volts{p.size_v},
                               cvrig::volts{std::hypot(noise, u_size_share * p.size_v)}, growth});
     }

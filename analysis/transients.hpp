@@ -42,14 +42,14 @@ struct click_request {
 ///             place of the period before or behind: an edge of the wave is in every period. The
 ///             largest edges of the wave mark the periods, so a slide needs no known course. An
 ///             edge that comes out of turn is a click, too.
-///             Noise: from the median of the abruptness in stretches of 20 ms (of a Rayleigh
-///             distribution it is sqrt(2 ln 2) deviations), which edges and clicks hardly move.
+///             Noise: from the lower quartile of the abruptness in stretches of 20 ms (of a Rayleigh
+///             distribution it is sqrt(2 ln(4/3)) deviations), which edges and clicks hardly move.
 ///             Threshold: sqrt(2 ln(N / p)) deviations, N the number of 30 us in the record, p
 ///             `false_alarms`: the chance that the largest of N Rayleigh values passes that is p.
 /// Source:     Mallat and Hwang 1992 (growth); S. Godsill, P. Rayner, "Digital Audio Restoration",
 ///             1998, chapter 5 (clicks as outliers of a residual against a robust scale); F. R.
-///             Hampel 1974, "The influence curve and its role in robust estimation" (median
-///             deviations); E. J. Gumbel 1958, "Statistics of Extremes", 1.2 (largest of N).
+///             Hampel 1974, "The influence curve and its role in robust estimation" (quantiles
+///             as robust scales); E. J. Gumbel 1958, "Statistics of Extremes", 1.2 (largest of N).
 /// Input:      volts, 10 ms or more, at 44.1 kHz or more.
 /// Error:      size within 4 % of a step's between samples. A click within 0.3 ms of an edge of the
 ///             wave, and smaller than the edge, may be taken for part of it. What takes longer than

@@ -20,6 +20,24 @@ bool rising_ones_are_larger(peaks_view peaks) {
     return balance >= 0.0;
 }
 
+// The tail of an edge swings, and some of its swings have the other sign.
+std::vector<sharp_peak> without_tails(peaks_view peaks, double tail) {
+    std::vector<sharp_peak> out;
+    for (std::size_t i = 0; i < peaks.size(); ++i) {
+        bool in_a_tail = false;
+        for (std::size_t j = i; j-- > 0 && !in_a_tail;) {
+            if (peaks[i].at_samples - peaks[j].at_samples > tail) break;
+            in_a_tail = peaks[j].size_v > peaks[i].size_v;
+        }
+        for (std::size_t j = i + 1; j < peaks.size() && !in_a_tail; ++j) {
+            if (peaks[j].at_samples - peaks[i].at_samples > tail) break;
+            in_a_tail = peaks[j].size_v > peaks[i].size_v;
+        }
+        if (!in_a_tail) out.push_back(peaks[i]);
+    }
+    return out;
+}
+
 // Same-sign peaks with no larger one within reach.
 std::vector<sharp_peak> summits(peaks_view peaks, bool rising, double reach) {
     std::vector<sharp_peak> same;
@@ -97,8 +115,9 @@ bool out_of_turn(const std::vector<sharp_peak>& p, std::size_t i) {
 
 }  // namespace
 
-period_marks mark_periods(peaks_view peaks, double reach_samples) {
-    auto found = summits(peaks, rising_ones_are_larger(peaks), reach_samples);
+period_marks mark_periods(peaks_view peaks, const edge_reach& reach) {
+    const auto heads = without_tails(peaks, reach.tail_samples);
+    auto found = summits(heads, rising_ones_are_larger(heads), reach.next_samples);
     found = without_dwarfs(without_dwarfs(found));
     std::vector<sharp_peak> in_turn;
     for (std::size_t i = 0; i < found.size(); ++i)
@@ -108,41 +127,90 @@ period_marks mark_periods(peaks_view peaks, double reach_samples) {
     return out;
 }
 
-std::vector<like_place> like_places(const period_marks& marks, double at) {
-    const auto& m = marks.at_samples;
-    std::vector<like_place> out;
-    if (m.size() < 2) return out;
-    const auto above = std::ranges::upper_bound(m, at);
-    const auto behind = static_cast<std::ptrdiff_t>(above - m.begin());  // first mark behind `at`
-    const auto count = static_cast<std::ptrdiff_t>(m.size());
-    const auto mark = [&](std::ptrdiff_t i) { return m[static_cast<std::size_t>(i)]; };
-    const auto has = [&](std::ptrdiff_t i) { return i >= 0 && i < count; };
-    const auto add = [&](double place, double period) {
-        if (period > 0.0) out.push_back({place, period});
+namespace {
+
+// Marks by their place in the list, where they are.
+class mark_list {
+public:
+    explicit mark_list(const std::vector<double>& at) : at_{at} {}
+    [[nodiscard]] bool has(std::ptrdiff_t i) const {
+        return i >= 0 && i < static_cast<std::ptrdiff_t>(at_.size());
+    }
+    [[nodiscard]] bool has_period(std::ptrdiff_t i) const { return has(i) && has(i + 1); }
+    [[nodiscard]] double operator[](std::ptrdiff_t i) const {
+        return at_[static_cast<std::size_t>(i)];
+    }
+    /// Length of the period that begins with mark i.
+    [[nodiscard]] double period(std::ptrdiff_t i) const { return (*this)[i + 1] - (*this)[i]; }
+
+private:
+    const std::vector<double>& at_;
+};
+
+constexpr double longest_offset_periods = 1.7;
+constexpr double beside_a_mark = 0.25;
+// A distance from a mark is the same in every period; a phase moves a little while the pitch does.
+constexpr double offset_share = 0.004, phase_share = 0.02;
+
+void add_from_before(const mark_list& m, std::ptrdiff_t own, double at,
+                     std::initializer_list<std::ptrdiff_t> periods, std::vector<like_place>& out) {
+    if (!m.has(own)) return;
+    const double offset = at - m[own];
+    for (const auto i : periods)
+        if (m.has_period(i) && offset < longest_offset_periods * m.period(i))
+            out.push_back({m[i] + offset, offset_share * m.period(i)});
+}
+
+void add_from_behind(const mark_list& m, std::ptrdiff_t own, double at,
+                     std::initializer_list<std::ptrdiff_t> periods, std::vector<like_place>& out) {
+    if (!m.has(own)) return;
+    const double offset = m[own] - at;
+    for (const auto i : periods)
+        if (m.has_period(i) && offset < longest_offset_periods * m.period(i))
+            out.push_back({m[i + 1] - offset, offset_share * m.period(i)});
+}
+
+void add_by_phase(const mark_list& m, std::ptrdiff_t own, double at, std::vector<like_place>& out) {
+    const double phase = (at - m[own]) / m.period(own);
+    for (const std::ptrdiff_t i : {own - 1, own + 1})
+        if (m.has_period(i)) out.push_back({m[i] + phase * m.period(i), phase_share * m.period(i)});
+}
+
+// A period in the middle of a train and about as long as both its neighbours: not beside a train's
+// end, where the pitch jumps, or where a mark is missing.
+constexpr double about_as_long = 1.06;
+
+bool is_inside(const mark_list& m, std::ptrdiff_t own) {
+    if (!m.has_period(own - 1) || !m.has_period(own) || !m.has_period(own + 1)) return false;
+    const auto as_long_as = [&](std::ptrdiff_t other) {
+        return m.period(own) < about_as_long * m.period(other) &&
+               m.period(other) < about_as_long * m.period(own);
     };
-    // By distance from the mark before, and from the one behind: in the two next periods each way.
-    for (const std::ptrdiff_t other : {behind - 3, behind - 2, behind, behind + 1}) {
-        if (!has(behind - 1) || !has(other) || !has(other + 1)) continue;
-        const double period = mark(other + 1) - mark(other);
-        const double offset = at - mark(behind - 1);
-        if (offset < 1.7 * period) add(mark(other) + offset, period);
+    return as_long_as(own - 1) && as_long_as(own + 1);
+}
+
+}  // namespace
+
+like_place_list like_places(const period_marks& marks, double at) {
+    like_place_list list;
+    auto& out = list.places;
+    const mark_list m{marks.at_samples};
+    const auto own = std::ranges::upper_bound(marks.at_samples, at) - marks.at_samples.begin() - 1;
+    list.is_steady = is_inside(m, own);
+    if (list.is_steady) {
+        const double phase = (at - m[own]) / m.period(own);
+        if (phase < beside_a_mark)
+            add_from_before(m, own, at, {own - 1, own + 1}, out);
+        else if (phase > 1.0 - beside_a_mark)
+            add_from_behind(m, own + 1, at, {own - 1, own + 1}, out);
+        else
+            add_by_phase(m, own, at, out);
+        return list;
     }
-    for (const std::ptrdiff_t other : {behind - 2, behind - 1, behind + 1, behind + 2}) {
-        if (!has(behind) || !has(other) || !has(other - 1)) continue;
-        const double period = mark(other) - mark(other - 1);
-        const double offset = mark(behind) - at;
-        if (offset < 1.7 * period) add(mark(other) - offset, period);
-    }
-    // By phase.
-    if (has(behind - 1) && has(behind)) {
-        const double phase = (at - mark(behind - 1)) / (mark(behind) - mark(behind - 1));
-        for (const std::ptrdiff_t other : {behind - 2, behind}) {
-            if (!has(other) || !has(other + 1)) continue;
-            const double period = mark(other + 1) - mark(other);
-            add(mark(other) + phase * period, period);
-        }
-    }
-    return out;
+    add_from_before(m, own, at, {own - 2, own - 1, own + 1, own + 2}, out);
+    add_from_behind(m, own + 1, at, {own - 2, own - 1, own + 1, own + 2}, out);
+    if (m.has_period(own)) add_by_phase(m, own, at, out);
+    return list;
 }
 
 }  // namespace cvrig::analysis
