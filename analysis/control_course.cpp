@@ -54,8 +54,7 @@ outcome<control_course> follow_control(std::span<const double> volts, sample_rat
         const auto turn = frames.frame(i + 1)[0] * std::conj(frames.frame(i)[0]);
         const double brightness = rms_harmonic(frames.frame(i));
         if (!(std::abs(turn) > 0.0) || !(brightness > 0.0)) return refuse(refusal::silent);
-        const double pitch_hz =
-            pitch_at(expected, seconds{0.5 * (at_s[i] + at_s[i + 1])}).value();
+        const double pitch_hz = pitch_at(expected, seconds{0.5 * (at_s[i] + at_s[i + 1])}).value();
         const double ahead_hz = std::arg(turn) / (2.0 * std::numbers::pi * spacing.value());
         out.pitch_cents.push_back(1200.0 * std::log2(1.0 + ahead_hz / pitch_hz));
         out.brightness_cents.push_back(1200.0 * std::log2(brightness));

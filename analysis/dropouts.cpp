@@ -33,8 +33,8 @@ outcome<std::vector<gap_in_sound>> find_gaps(std::span<const double> volts, samp
     if (static_cast<double>(volts.size()) < 0.025 * rate.value()) return refuse(refusal::too_short);
     if (!all_finite(volts)) return refuse(refusal::not_finite);
     const double least = within_noise * std::max(noise, least_noise).value();
-    const auto shortest = static_cast<std::ptrdiff_t>(
-        std::max(3.0, std::ceil(shortest_gap.value() * rate.value())));
+    const auto shortest =
+        static_cast<std::ptrdiff_t>(std::max(3.0, std::ceil(shortest_gap.value() * rate.value())));
     const auto side = static_cast<std::ptrdiff_t>(beside.value() * rate.value());
     std::vector<gap_in_sound> out;
     const auto n = static_cast<std::ptrdiff_t>(volts.size());

@@ -14,8 +14,8 @@ constexpr double chance = 1e-4;
 constexpr double normal_consistency = 1.4826;
 constexpr seconds floor_of_a_slip{60e-6};
 constexpr std::size_t frames_per_period = 2;
-constexpr std::size_t left_out = 2;      // frames on either side that may hear the place itself
-constexpr std::size_t side_frames = 6;   // three periods
+constexpr std::size_t left_out = 2;     // frames on either side that may hear the place itself
+constexpr std::size_t side_frames = 6;  // three periods
 constexpr double least_periods = 12.0;
 
 double median(std::vector<double> x) {
@@ -59,8 +59,7 @@ std::vector<double> advances(const std::vector<double>& phase) {
     const std::size_t span = 2 * (side_frames + left_out) + 1;
     for (std::size_t i = 0; i + span <= phase.size(); ++i) {
         const double before = median_of(phase, i, side_frames);
-        const double behind =
-            median_of(phase, i + side_frames + 2 * left_out + 1, side_frames);
+        const double behind = median_of(phase, i + side_frames + 2 * left_out + 1, side_frames);
         out.push_back(behind - before);
     }
     return out;
@@ -88,8 +87,7 @@ outcome<slip_reading> find_slips(std::span<const double> volts, sample_rate rate
     const double usual = median(change);
     const double scatter = robust_deviation(change, usual);
     const double to_seconds = 1.0 / (2.0 * pi * pitch.value());
-    const double factor =
-        std::sqrt(2.0 * std::log(static_cast<double>(change.size()) / chance));
+    const double factor = std::sqrt(2.0 * std::log(static_cast<double>(change.size()) / chance));
     const double least = std::max(floor_of_a_slip.value(), factor * scatter * to_seconds);
 
     slip_reading out;
@@ -106,8 +104,8 @@ outcome<slip_reading> find_slips(std::span<const double> volts, sample_rate rate
         const double middle =
             0.5 * static_cast<double>(i + end - 1) + static_cast<double>(side_frames + left_out);
         const double sample = 0.5 / rate.value() / std::sqrt(3.0);
-        out.slips.push_back(
-            {middle * hop + period, seconds{jump}, seconds{std::hypot(scatter * to_seconds, sample)}});
+        out.slips.push_back({middle * hop + period, seconds{jump},
+                             seconds{std::hypot(scatter * to_seconds, sample)}});
         i = end;
     }
     return out;

@@ -64,8 +64,8 @@ void set_thresholds(abrupt_record& a, sample_rate rate, double chance) {
     // The quietest stretch says how much noise there is at least; a stretch of silence that was
     // made by a program has none.
     for (std::size_t i = 0; i < each.size(); ++i) {
-        const double around = std::max({each[i], each[i > 0 ? i - 1 : i],
-                                        each[std::min(i + 1, each.size() - 1)], 1e-9});
+        const double around = std::max(
+            {each[i], each[i > 0 ? i - 1 : i], each[std::min(i + 1, each.size() - 1)], 1e-9});
         a.threshold_v.push_back(factor * around);
         a.noise_v = std::max(a.noise_v, around);
     }
@@ -150,9 +150,8 @@ bool is_in_a_tail(const sharp_peak& p, std::span<const sharp_peak> all, sample_r
     return false;
 }
 
-bool is_in_the_wave(const sharp_peak& p, std::span<const sharp_peak> all,
-                    const period_marks& marks, const std::vector<double>& shadow,
-                    sample_rate rate) {
+bool is_in_the_wave(const sharp_peak& p, std::span<const sharp_peak> all, const period_marks& marks,
+                    const std::vector<double>& shadow, sample_rate rate) {
     const auto like = like_places(marks, p.at_samples);
     for (const auto& place : like.places) {
         const double reach = place.reach_samples + 2.0 * width.value() * rate.value();

@@ -108,8 +108,8 @@ bool out_of_turn(const std::vector<sharp_peak>& p, std::size_t i) {
     const double s2 = distance(p, i, i + 1);
     const double s3 = distance(p, i + 1, i + 2);
     const bool surplus = near(s1 + s2, s0, 0.15) && near(s1 + s2, s3, 0.15);
-    const bool displaced = near(s0, s3, 0.1) && near(s1 + s2, s0 + s3, 0.05) &&
-                           std::abs(s1 - s2) > 0.2 * (s1 + s2);
+    const bool displaced =
+        near(s0, s3, 0.1) && near(s1 + s2, s0 + s3, 0.05) && std::abs(s1 - s2) > 0.2 * (s1 + s2);
     return surplus || displaced;
 }
 

@@ -69,7 +69,8 @@ abruptness_filter::response abruptness_filter::at(std::span<const double> volts,
     response out{0.0, 0.0};
     const auto last = static_cast<std::ptrdiff_t>(volts.size()) - 1;
     for (std::size_t k = 0; k < even_.size(); ++k) {
-        const auto i = static_cast<std::ptrdiff_t>(sample + k) - static_cast<std::ptrdiff_t>(reach_);
+        const auto i =
+            static_cast<std::ptrdiff_t>(sample + k) - static_cast<std::ptrdiff_t>(reach_);
         const double v = volts[static_cast<std::size_t>(std::clamp<std::ptrdiff_t>(i, 0, last))];
         out.even_v += even_[k] * v;
         out.odd_v += odd_[k] * v;

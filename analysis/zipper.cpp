@@ -34,8 +34,7 @@ values without_trend(const values& y) {
         for (Eigen::Index k = 2; k <= degree; ++k)
             basis(i, k) = 2.0 * x * basis(i, k - 1) - basis(i, k - 2);
     }
-    const Eigen::VectorXd fit =
-        (basis.transpose() * basis).ldlt().solve(basis.transpose() * y);
+    const Eigen::VectorXd fit = (basis.transpose() * basis).ldlt().solve(basis.transpose() * y);
     return y - basis * fit;
 }
 
@@ -115,11 +114,11 @@ outcome<zipper_reading> find_zipper(std::span<const double> course, seconds spac
         return refuse(refusal::too_short);
     if (!all_finite(course)) return refuse(refusal::not_finite);
 
-    const values y = without_trend(Eigen::Map<const values>(
-        course.data(), static_cast<Eigen::Index>(course.size())));
+    const values y = without_trend(
+        Eigen::Map<const values>(course.data(), static_cast<Eigen::Index>(course.size())));
     const auto found = search(y, spacing, request);
-    const auto top = static_cast<std::size_t>(
-        std::ranges::max_element(found.power) - found.power.begin());
+    const auto top =
+        static_cast<std::size_t>(std::ranges::max_element(found.power) - found.power.begin());
     const double noise = noise_around(found, top);
     const double independent = (request.highest - request.lowest).value() * span_s;
     const double needed = noise * std::log(std::max(independent, 2.0) / chance);

@@ -19,7 +19,7 @@ struct zipper_reading {
 };
 
 struct zipper_request {
-    hertz lowest{15.0};   ///< step rates that are looked for
+    hertz lowest{15.0};  ///< step rates that are looked for
     hertz highest{300.0};
     seconds window{0.0};       ///< Hann window through which each value of the course was seen
     seconds flat_window{0.0};  ///< each is the mean of this time, too

@@ -126,9 +126,8 @@ void voice::process(const readings& now, std::span<double, block_frames> sound) 
     gate_ = now.gate;
     const double volts = follow_pitch(now, seen);
     const auto falls = contour_.follow(seen, now.accent, now.decay_volts);
-    const double cutoff =
-        cutoff_hertz(cutoff_look_.see(in_steps(now.cutoff_volts, faults_[fault::cutoff_steps]),
-                                      cutoff_jump_volts));
+    const double cutoff = cutoff_hertz(cutoff_look_.see(
+        in_steps(now.cutoff_volts, faults_[fault::cutoff_steps]), cutoff_jump_volts));
     render({lowest_note_hertz * std::exp2(std::min(volts, 7.0)) / rate_hertz_,
             ladder::pole_gain(cutoff / rate_hertz_), falls},
            sound);

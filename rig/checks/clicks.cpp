@@ -34,8 +34,8 @@ reading unheard(double hidden_db) {
 void judge_largest(findings& out, const clicks_heard& heard) {
     std::vector<reading> all;
     for (const auto& c : heard.clicks) {
-        all.push_back(make_reading(c.size_db, dimension::decibels,
-                                   {{"noise and sampling", c.u_db}}, c.at));
+        all.push_back(
+            make_reading(c.size_db, dimension::decibels, {{"noise and sampling", c.u_db}}, c.at));
         all.back().where = c.where_s;
     }
     if (all.empty()) all.push_back(unheard(heard.hidden_db));
@@ -47,16 +47,16 @@ void judge_count(findings& out, const check_request& request, const clicks_heard
     const double from = count_from_db(request);
     const double k = request.module.coverage_factor;
     if (heard.hidden_db > from)
-        return out.doubt("clicks",
-                         fmt::format("A click up to {} could hide in the noise.",
-                                     show(heard.hidden_db, dimension::decibels)));
+        return out.doubt("clicks", fmt::format("A click up to {} could hide in the noise.",
+                                               show(heard.hidden_db, dimension::decibels)));
     std::size_t sure = 0;
     std::size_t doubtful = 0;
     const told_click* first = nullptr;
     for (const auto& c : heard.clicks) {
         // The same click on both outputs counts once.
         if (c.jack > 0 && std::ranges::any_of(heard.clicks, [&](const told_click& other) {
-                return other.jack == 0 && std::abs(other.where_s - c.where_s) < 2e-4;
+                return other.jack < c.jack && other.passage == c.passage &&
+                       std::abs(other.where_s - c.where_s) < 2e-4;
             }))
             continue;
         if (c.size_db + k * c.u_db < from) continue;
@@ -102,10 +102,9 @@ void judge_dropouts(findings& out, const check_request& request, const clicks_pl
 // would have to come more often than is heard.
 void judge_steps(findings& out, const std::string& steps, const std::string& rate,
                  const analysis::zipper_reading& found) {
-    const std::string at = found.stands_out
-                               ? fmt::format("{} a second", show(found.rate.value(),
-                                                                 dimension::ratio, 3))
-                               : "no steps stand out";
+    const std::string at =
+        found.stands_out ? fmt::format("{} a second", show(found.rate.value(), dimension::ratio, 3))
+                         : "no steps stand out";
     out.add(steps, make_reading(found.step, dimension::cents,
                                 {{"scatter of the course", found.u_step}}, at));
     if (!found.stands_out)
@@ -115,11 +114,8 @@ void judge_steps(findings& out, const std::string& steps, const std::string& rat
 }
 
 plot ramp_plot(const char* title, const char* y_label, const ramp_steps& ramp) {
-    series course{.name = "course less its mean",
-                  .drawn = series::look::line,
-                  .x = {},
-                  .y = {},
-                  .u = {}};
+    series course{
+        .name = "course less its mean", .drawn = series::look::line, .x = {}, .y = {}, .u = {}};
     const double mean = analysis::mean(ramp.course_cents);
     for (std::size_t i = 0; i < ramp.time_s.size(); ++i) {
         course.x.push_back(1e3 * ramp.time_s[i]);
@@ -138,8 +134,8 @@ void judge_ramps(findings& out, check_result& result, const check_request& reque
     if (plan.pitch_ramp > 0) {
         if (const auto ramp = read_pitch_ramp(request, heard[plan.pitch_ramp])) {
             judge_steps(out, "pitch steps", "pitch step rate", ramp->steps);
-            result.plots.push_back(ramp_plot("A slow way of the pitch",
-                                             "pitch against the voltage / cent", *ramp));
+            result.plots.push_back(
+                ramp_plot("A slow way of the pitch", "pitch against the voltage / cent", *ramp));
         } else {
             for (const char* key : {"pitch steps", "pitch step rate"})
                 out.doubt(key, ramp.error(), "the slow way of the pitch");
@@ -167,8 +163,8 @@ void judge_pop(findings& out, const check_request& request, const heard_passage&
     std::vector<reading> all;
     for (std::size_t jack = 0; jack < heard.silence.size(); ++jack) {
         const std::span<const double> silence = heard.silence[jack];
-        if (silence.size() < 300) return out.doubt("pop at boot", analysis::refusal::too_short,
-                                                   "the opening silence");
+        if (silence.size() < 300)
+            return out.doubt("pop at boot", analysis::refusal::too_short, "the opening silence");
         const auto settled = silence.last(silence.size() / 3);
         const double dc = analysis::mean(settled);
         const double noise = noise_of(settled).value();
@@ -198,13 +194,13 @@ plot click_plot(const clicks_heard& heard, double from_db) {
         found.y.push_back(c.size_db);
         found.u.push_back(c.u_db);
     }
-    return {.title = "Clicks",
-            .x_label = "time in the passage / ms",
-            .y_label = "size against the note's peak / dB",
-            .curves = {std::move(found)},
-            .bands = {{.name = "not counted", .lower = std::nullopt, .upper = from_db}},
-            .note = fmt::format("A click below {:.0f} dB would have stayed unheard.",
-                                heard.hidden_db)};
+    return {
+        .title = "Clicks",
+        .x_label = "time in the passage / ms",
+        .y_label = "size against the note's peak / dB",
+        .curves = {std::move(found)},
+        .bands = {{.name = "not counted", .lower = std::nullopt, .upper = from_db}},
+        .note = fmt::format("A click below {:.0f} dB would have stayed unheard.", heard.hidden_db)};
 }
 
 std::vector<passage> plan(const check_request& request) {
@@ -246,8 +242,9 @@ std::vector<key_spec> keys() {
          .kind = form::measure,
          .unit = dimension::decibels,
          .meaning = "the size from which clicks count; if not given, that of 'largest click'"},
-        demand("clicks", dimension::count,
-               "the number of clicks in held notes, gates, notes struck again, slides and jumps is"),
+        demand(
+            "clicks", dimension::count,
+            "the number of clicks in held notes, gates, notes struck again, slides and jumps is"),
         demand("largest click", dimension::decibels,
                "the largest click, as the height of a step against the peak of the held note, is"),
         demand("dropouts", dimension::count,

@@ -43,7 +43,9 @@ public:
                                   .choice = request.choice});
     }
 
-    step& rest(seconds length, const char* name) { return add({.length = length, .pitch = at_}, name); }
+    step& rest(seconds length, const char* name) {
+        return add({.length = length, .pitch = at_}, name);
+    }
     step& note(seconds length, const char* name) {
         return add({.length = length, .pitch = at_, .gate = true}, name);
     }

@@ -10,10 +10,10 @@ namespace cvrig {
 
 /// Which passage of the clicks check is which; a ramp is played only where its steps are demanded.
 struct clicks_plan {
-    std::vector<passage> passages;        ///< the scene first
-    std::vector<std::string> scene_names; ///< what each step of the scene is, for readers
-    std::size_t held_step{1};             ///< of the scene: the long held note
-    std::size_t pitch_ramp{0};            ///< index of its passage; 0: not played
+    std::vector<passage> passages;         ///< the scene first
+    std::vector<std::string> scene_names;  ///< what each step of the scene is, for readers
+    std::size_t held_step{1};              ///< of the scene: the long held note
+    std::size_t pitch_ramp{0};             ///< index of its passage; 0: not played
     std::size_t cutoff_ramp{0};
 };
 

@@ -21,10 +21,11 @@ constexpr double u_peak_share = 0.02;
 std::string named_place(const check_request& request, const clicks_plan& plan,
                         const heard_passage& heard, std::size_t which, std::size_t jack,
                         double sample) {
-    const auto next = std::ranges::upper_bound(heard.step_starts, sample, std::ranges::less{},
-                                               [](std::size_t s) { return static_cast<double>(s); });
-    const auto step = static_cast<std::size_t>(
-        std::max<std::ptrdiff_t>(0, next - heard.step_starts.begin() - 1));
+    const auto next =
+        std::ranges::upper_bound(heard.step_starts, sample, std::ranges::less{},
+                                 [](std::size_t s) { return static_cast<double>(s); });
+    const auto step =
+        static_cast<std::size_t>(std::max<std::ptrdiff_t>(0, next - heard.step_starts.begin() - 1));
     const double into_ms =
         1e3 * (sample - static_cast<double>(heard.step_starts[step])) / heard.rate.value();
     const std::string where = which == 0 ? plan.scene_names[step] : heard.asked.purpose;
@@ -65,7 +66,7 @@ analysis::outcome<clicks_heard> read_clicks(const check_request& request, const 
                     {20.0 * std::log10(c.size.value() / peak),
                      db_per_share * std::hypot(c.u_size / c.size, u_peak_share),
                      named_place(request, plan, heard[which], which, jack, c.at_samples),
-                     c.at_samples / heard[which].rate.value(), jack});
+                     c.at_samples / heard[which].rate.value(), which, jack});
         }
     }
     return out;
@@ -88,8 +89,22 @@ void add_gaps(const check_request& request, const clicks_plan& plan, const heard
             into.dropouts.push_back(
                 {g.length, g.u_length,
                  named_place(request, plan, heard, which, jack, first + g.at_samples),
-                 (first + g.at_samples) / heard.rate.value()});
+                 (first + g.at_samples) / heard.rate.value(), which, jack});
     }
+}
+
+// The same loss on two outputs counts once.
+dropouts_heard once_each(dropouts_heard all) {
+    constexpr double same_time_s = 2e-3;
+    std::vector<dropout> kept;
+    for (auto& d : all.dropouts)
+        if (std::ranges::none_of(kept, [&](const dropout& k) {
+                return k.passage == d.passage && k.jack != d.jack &&
+                       std::abs(k.where_s - d.where_s) < same_time_s;
+            }))
+            kept.push_back(std::move(d));
+    all.dropouts = std::move(kept);
+    return all;
 }
 
 }  // namespace
@@ -106,10 +121,11 @@ analysis::outcome<dropouts_heard> read_dropouts(const check_request& request,
         if (!sounds(heard[0], jack, held)) return analysis::refuse(analysis::refusal::silent);
         if (!pitch) {
             // A short part of it, clear of most slips, tells the pitch well enough.
-            const auto note = request.module.pitch.pitch(heard[0].asked.steps[plan.held_step].pitch);
+            const auto note =
+                request.module.pitch.pitch(heard[0].asked.steps[plan.held_step].pitch);
             const auto tone = pitch_near(held.first(held.size() / 3), heard[0].rate, note);
-            if (!tone) return analysis::refuse(tone.error());
-            pitch = tone->pitch;
+            // A note that is torn may have no pitch; then the one that it should have will do.
+            pitch = tone ? tone->pitch : note;
         }
         const auto slips = analysis::find_slips(held, heard[0].rate, *pitch);
         if (!slips) return analysis::refuse(slips.error());
@@ -122,10 +138,10 @@ analysis::outcome<dropouts_heard> read_dropouts(const check_request& request,
                  fmt::format("{}, {:.0f} samples {}",
                              named_place(request, plan, heard[0], 0, jack, first + s.at_samples),
                              samples, s.jump.value() > 0.0 ? "missing" : "played twice"),
-                 (first + s.at_samples) / heard[0].rate.value()});
+                 (first + s.at_samples) / heard[0].rate.value(), 0, jack});
         }
     }
-    return out;
+    return once_each(std::move(out));
 }
 
 }  // namespace cvrig

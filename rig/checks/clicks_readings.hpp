@@ -15,8 +15,8 @@ struct told_click {
     double size_db;
     double u_db;
     std::string at;
-    double where_s;  ///< from the scene's first sample
-    std::size_t jack;
+    double where_s;  ///< from the passage's first sample
+    std::size_t passage, jack;
 };
 
 struct clicks_heard {
@@ -37,7 +37,8 @@ struct dropout {
     seconds length;
     seconds u_length;
     std::string at;
-    double where_s;
+    double where_s;  ///< from the passage's first sample
+    std::size_t passage, jack;
 };
 
 struct dropouts_heard {

@@ -67,8 +67,10 @@ constexpr std::array rows{
               "a filter decays otherwise after a gate of another length"},
     // 1 % is -40 dB.
     fault_row{"tail-chopped", 1, false, "envelope", "", ""},
-    // -2 dB.
-    fault_row{"envelope-click", 20.6, false, "envelope", "", ""},
+    // Any drop of the level under a sounding wave is a click, long before the 2 dB that the
+    // envelope check allows.
+    fault_row{"envelope-click", 31, true, "envelope,clicks", "", ""},
+    fault_row{"envelope-click", 10.3, true, "clicks", "", ""},
     // The gap before a new gate is 10 ms. Shorter delays leave the release's beginning in doubt,
     // and
     // so have no size at which everything passes.
@@ -105,6 +107,22 @@ constexpr std::array rows{
     fault_row{"output-quieter", 0.3, false, "stereo", "", ""},
     // Level 8.3 to 8.9 dBu, at most 12 dBu.
     fault_row{"level-jump", 3.4, false, "level", "", ""},
+    fault_row{"boot-pop", 0.02, false, "clicks", "", ""},
+    fault_row{"dropouts", 4, true, "clicks",
+              "tracking,slide,retrigger,accent,envelope,level,stereo",
+              "blocks are missing from any note"},
+    fault_row{"repeat-block", 4, true, "clicks",
+              "tracking,slide,retrigger,accent,envelope,level,stereo",
+              "the time of any note is torn"},
+    fault_row{"missing-block", 4, true, "clicks",
+              "tracking,slide,retrigger,accent,envelope,level,stereo",
+              "the time of any note is torn"},
+    // -45 dB of a note of 5.3 V; one odd sample at 48 kHz is as sharp as a step 1.38 times as high.
+    fault_row{"crackle", 0.0217, false, "clicks", "", ""},
+    fault_row{"slide-click", 0.0287, false, "clicks", "", ""},
+    // The pitch moves by 800 cents a second, 4 cents in 5 ms.
+    fault_row{"zipper", 5, false, "clicks", "", ""},
+    fault_row{"cutoff-steps", 0.05, false, "clicks", "", ""},
 };
 
 }  // namespace
