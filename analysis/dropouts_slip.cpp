@@ -100,7 +100,11 @@ outcome<slip_reading> find_slips(std::span<const double> volts, sample_rate rate
         }
         std::size_t end = i;
         while (end < change.size() && std::abs(change[end] - usual) * to_seconds >= least) ++end;
-        const double jump = (median_of(change, i, end - i) - usual) * to_seconds;
+        // Largest where no window hears the place itself.
+        double most = 0.0;
+        for (std::size_t k = i; k < end; ++k)
+            if (std::abs(change[k] - usual) > std::abs(most)) most = change[k] - usual;
+        const double jump = most * to_seconds;
         const double middle =
             0.5 * static_cast<double>(i + end - 1) + static_cast<double>(side_frames + left_out);
         const double sample = 0.5 / rate.value() / std::sqrt(3.0);

@@ -17,7 +17,7 @@ constexpr Eigen::Index degree = 7;
 constexpr double chance = 1e-4;
 constexpr double steps_per_bin = 4.0;
 // Rates around a line whose median power is its noise: clear of its own main lobe.
-constexpr double near_bins = 4.0, far_bins = 16.0;
+constexpr double near_bins = 4.0, far_bins = 40.0;
 // What stays unknown of the height of a step that is not exactly a sawtooth's.
 constexpr double u_shape_share = 0.015;
 
@@ -77,15 +77,31 @@ double median(std::vector<double> x) {
     return *middle;
 }
 
-// Mean power of noise about a line.
-double noise_around(const line_search& found, std::size_t top) {
+struct noise_power {
+    double mean{0.0};
+    double estimates{1.0};  ///< as many independent powers would tell the mean as well
+};
+
+// Mean power of noise about a line. Lines under a Hann window are independent every 1.5 bins; the
+// median of exponential values tells their mean as well as ln(2)^2 times as many would.
+noise_power noise_around(const line_search& found, std::size_t top) {
     std::vector<double> around;
     for (std::size_t i = 0; i < found.power.size(); ++i) {
         const double bins =
             std::abs(static_cast<double>(i) - static_cast<double>(top)) / steps_per_bin;
         if (bins >= near_bins && bins <= far_bins) around.push_back(found.power[i]);
     }
-    return around.empty() ? 0.0 : median(std::move(around)) / std::log(2.0);
+    if (around.empty()) return {};
+    const double ln2 = std::log(2.0);
+    const double independent = static_cast<double>(around.size()) / steps_per_bin / 1.5;
+    return {median(std::move(around)) / ln2, std::max(1.0, ln2 * ln2 * independent)};
+}
+
+// The power over which the largest of `lines` comes with the chance p, when its mean is itself an
+// estimate: (1 + x / n)^-n in place of exp(-x).
+double needed_power(const noise_power& noise, double lines) {
+    const double n = noise.estimates;
+    return noise.mean * n * (std::pow(std::max(lines, 2.0) / chance, 1.0 / n) - 1.0);
 }
 
 // How much of a line at `rate` is left when every value is a mean under a Hann window.
@@ -119,13 +135,13 @@ outcome<zipper_reading> find_zipper(std::span<const double> course, seconds spac
     const auto found = search(y, spacing, request);
     const auto top =
         static_cast<std::size_t>(std::ranges::max_element(found.power) - found.power.begin());
-    const double noise = noise_around(found, top);
+    const auto noise = noise_around(found, top);
     const double independent = (request.highest - request.lowest).value() * span_s;
-    const double needed = noise * std::log(std::max(independent, 2.0) / chance);
+    const double needed = needed_power(noise, independent);
     const double amplitude = std::sqrt(found.power[top]);
     const double seen = seen_through(request.window, found.rates_hz[top]) *
                         seen_through_mean(request.flat_window, found.rates_hz[top]);
-    const double u_amplitude = std::sqrt(0.5 * noise);
+    const double u_amplitude = std::sqrt(0.5 * noise.mean);
 
     zipper_reading out;
     out.stands_out = found.power[top] > needed && amplitude > 1e-12;

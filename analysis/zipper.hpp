@@ -31,8 +31,9 @@ struct zipper_request {
 ///             whose first line has the amplitude step / pi. The course less its best polynomial of
 ///             degree 7, under a Hann window, is searched for the largest such line; its amplitude
 ///             is freed of what the course's own window took away. It stands out if its power is
-///             above ln(M / 1e-4) times the mean power of the lines around it (exponentially
-///             distributed for noise; M: independent rates), taken from their median over ln 2.
+///             above n ((M / 1e-4)^(1/n) - 1) times the mean power of the lines around it (their
+///             median over ln 2; M: independent rates; n: independent powers in the mean): noise
+///             alone has exponentially distributed powers, and does so once in 10,000 records.
 /// Source:     Fourier series of the sawtooth; F. J. Harris 1978, "On the Use of Windows for Harmonic
 ///             Analysis" (Hann window); E. J. Gumbel 1958, "Statistics of Extremes", 1.2 (largest
 ///             of M); rate: D. C. Rife, R. R. Boorstyn 1974.

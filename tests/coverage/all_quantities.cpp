@@ -14,6 +14,7 @@ std::vector<covered_quantity> all_quantities() {
              envelope_coverage,
              level_coverage,
              stereo_coverage,
+             clicks_coverage,
          }) {
         auto some = list();
         out.insert(out.end(), std::move_iterator{some.begin()}, std::move_iterator{some.end()});

@@ -107,7 +107,8 @@ constexpr std::array rows{
     fault_row{"output-quieter", 0.3, false, "stereo", "", ""},
     // Level 8.3 to 8.9 dBu, at most 12 dBu.
     fault_row{"level-jump", 3.4, false, "level", "", ""},
-    fault_row{"boot-pop", 0.02, false, "clicks", "", ""},
+    fault_row{"boot-pop", 0.02, false, "clicks", "envelope",
+              "the opening silence tells how much noise hides the end of a note"},
     fault_row{"dropouts", 4, true, "clicks",
               "tracking,slide,retrigger,accent,envelope,level,stereo",
               "blocks are missing from any note"},
