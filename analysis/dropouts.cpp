@@ -8,7 +8,7 @@
 namespace cvrig::analysis {
 namespace {
 
-constexpr seconds shortest_gap{1e-4};
+constexpr seconds shortest_gap{2e-4};
 constexpr seconds beside{0.01};
 constexpr double within_noise = 5.0;
 constexpr double loud = 100.0;

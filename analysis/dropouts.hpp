@@ -19,7 +19,7 @@ struct gap_in_sound {
 
 /// Gaps of a sounding record.
 ///
-/// Definition: a run of 0.1 ms or more in which every sample lies within five deviations of the
+/// Definition: a run of 0.2 ms or more in which every sample lies within five deviations of the
 ///             noise of the DC, where both neighbouring stretches of 10 ms reach a hundred times
 ///             that. Five deviations let in 3e-7 samples less than all, so noise does not end a
 ///             gap. A wave of 20 Hz that reaches a hundred times the noise crosses it in under

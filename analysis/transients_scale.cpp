@@ -57,11 +57,25 @@ abruptness_filter::abruptness_filter(seconds width, sample_rate rate)
         odd_.push_back(odd_share * fifth(u) / samples / step_peak);
     }
     without_mean(even_);
+    scale_to_step();
     double even = 0.0;
     double odd = 0.0;
     for (const double v : even_) even += v * v;
     for (const double v : odd_) odd += v * v;
     noise_gain_ = std::sqrt(0.5 * (even + odd));
+}
+
+// Sampling raises the peak of a step by some per cent, more at low rates: a step between two
+// samples, read like any peak, is what has to read its height.
+void abruptness_filter::scale_to_step() {
+    std::vector<double> step(4 * reach_ + 2, 0.0);
+    std::fill(step.begin() + static_cast<std::ptrdiff_t>(2 * reach_ + 1), step.end(), 1.0);
+    double most = 0.0;
+    for (std::size_t i = reach_; i + reach_ < step.size(); ++i)
+        most = std::max(most, at(step, i).square());
+    const double peak = std::sqrt(most);
+    for (double& v : even_) v /= peak;
+    for (double& v : odd_) v /= peak;
 }
 
 abruptness_filter::response abruptness_filter::at(std::span<const double> volts,

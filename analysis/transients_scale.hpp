@@ -42,6 +42,8 @@ public:
     [[nodiscard]] double noise_gain() const noexcept { return noise_gain_; }
 
 private:
+    void scale_to_step();
+
     std::size_t reach_;
     std::vector<double> even_, odd_;
     double noise_gain_{0.0};

@@ -18,8 +18,9 @@ constexpr double chance = 1e-4;
 constexpr double steps_per_bin = 4.0;
 // Rates around a line whose median power is its noise: clear of its own main lobe.
 constexpr double near_bins = 4.0, far_bins = 40.0;
-// What stays unknown of the height of a step that is not exactly a sawtooth's.
-constexpr double u_shape_share = 0.015;
+// What stays unknown of the height of a step: the leakage of the sawtooth's other lines and of the
+// trend; and a share of what the course's own window took away, since a moving pitch changes it.
+constexpr double u_shape_share = 0.004, u_seen_share = 0.04;
 
 using values = Eigen::VectorXd;
 
@@ -146,7 +147,8 @@ outcome<zipper_reading> find_zipper(std::span<const double> course, seconds spac
     zipper_reading out;
     out.stands_out = found.power[top] > needed && amplitude > 1e-12;
     out.step = pi * amplitude / seen;
-    out.u_step = std::hypot(pi * u_amplitude / seen, u_shape_share * out.step);
+    out.u_step = std::hypot(pi * u_amplitude / seen, u_shape_share * out.step,
+                            u_seen_share * (1.0 - seen) * out.step);
     out.bound = pi * std::sqrt(needed) / seen;
     double shift = 0.0;
     if (top > 0 && top + 1 < found.power.size()) {
@@ -160,7 +162,7 @@ outcome<zipper_reading> find_zipper(std::span<const double> course, seconds spac
     // Rife and Boorstyn's bound is sqrt(6) / pi * (u / A) / T with a flat window; a Hann window
     // leaves about a third of the time its full weight.
     const double relative = amplitude > 0.0 ? u_amplitude / amplitude : 1.0;
-    out.u_rate = hertz{std::hypot(1.5 * std::sqrt(6.0) / pi * relative / span_s, 0.01 / span_s)};
+    out.u_rate = hertz{std::hypot(1.5 * std::sqrt(6.0) / pi * relative / span_s, 0.0022 / span_s)};
     return out;
 }
 

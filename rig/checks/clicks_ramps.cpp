@@ -1,3 +1,4 @@
+#include <algorithm>
 #include <cmath>
 
 #include "analysis/control_course.hpp"
@@ -42,11 +43,12 @@ analysis::pitch_line expected_pitch(const check_request& request, const heard_pa
 analysis::outcome<ramp_steps> read_course(const heard_passage& heard,
                                           const analysis::control_course& all,
                                           const std::vector<double>& course, seconds flat_window) {
-    const auto found = analysis::find_zipper(course, all.spacing,
-                                             {.lowest = hertz{15.0},
-                                              .highest = hertz{0.9 / all.window.value()},
-                                              .window = all.window,
-                                              .flat_window = flat_window});
+    const auto found = analysis::find_zipper(
+        course, all.spacing,
+        {.lowest = hertz{15.0},
+         .highest = std::min(hertz{0.9 / all.window.value()}, hertz{0.45 / all.spacing.value()}),
+         .window = all.window,
+         .flat_window = flat_window});
     if (!found) return analysis::refuse(found.error());
     ramp_steps out{.steps = *found, .time_s = {}, .course_cents = course};
     const double first = place_of(heard).from.value();

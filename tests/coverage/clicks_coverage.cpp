@@ -11,7 +11,8 @@ namespace cvrig::testing {
 namespace {
 
 constexpr double noise_volts = 1e-3;
-constexpr std::size_t harmonics = 12;
+// The ramps need a spectrum that is read up to the twelfth; the scene a wave without edges.
+constexpr std::size_t harmonics_of_ramps = 12, harmonics_of_scene = 4;
 constexpr double attack_s = 0.003;
 constexpr double release_s = 0.008;
 constexpr double click_dies_s = 0.002;
@@ -27,7 +28,7 @@ struct wrong {
     double phase{0.0}, gain{1.0}, amplitude{1.0};
 };
 
-double wave(double cycles) {
+double wave(double cycles, std::size_t harmonics) {
     double sum = 0.0;
     for (std::size_t k = 1; k <= harmonics; ++k) {
         const auto number = static_cast<double>(k);
@@ -38,7 +39,8 @@ double wave(double cycles) {
 
 double peak_of_wave() {
     double most = 0.0;
-    for (int i = 0; i < 10000; ++i) most = std::max(most, std::abs(wave(i / 10000.0)));
+    for (int i = 0; i < 10000; ++i)
+        most = std::max(most, std::abs(wave(i / 10000.0, harmonics_of_scene)));
     return most;
 }
 
@@ -88,12 +90,13 @@ private:
         else
             level_ += (gate - level_) / (release_s * rate_);
         cycles_ += pitch_hz(t) / rate_;
-        if (!is_scene(asked_)) return what_.gain * what_.amplitude * level_ * wave(cycles_);
+        if (!is_scene(asked_))
+            return what_.gain * what_.amplitude * level_ * wave(cycles_, harmonics_of_ramps);
         if (what_.slip_s != 0.0 && t >= what_.at_s && !slipped_) {
             cycles_ += what_.slip_s * pitch_hz(t);
             slipped_ = true;
         }
-        double v = what_.amplitude * level_ * wave(cycles_);
+        double v = what_.amplitude * level_ * wave(cycles_, harmonics_of_scene);
         if (what_.hole_s > 0.0 && t >= what_.at_s && t < what_.at_s + what_.hole_s) v = 0.0;
         if (t >= what_.at_s) v += what_.click_volts * std::exp(-(t - what_.at_s) / click_dies_s);
         return what_.gain * v;

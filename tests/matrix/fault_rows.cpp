@@ -13,7 +13,7 @@ constexpr std::array rows{
     fault_row{"pitch-knee", 5, false, "tracking", "", ""},
     // 5 cents.
     fault_row{"pitch-octave", 5.0 / 1200.0, false, "tracking", "", ""},
-    fault_row{"pitch-octave", 1, true, "tracking", "", ""},
+    fault_row{"pitch-octave", 1, true, "tracking", "clicks", "a slow way of the pitch jumps"},
     // The stair ends 1 V below the top of the range.
     fault_row{"pitch-clip-top", 1.0 + 4.0 / 1200.0, false, "tracking", "", ""},
     // A single note off by 4 cents departs from the line by nearly as much.
@@ -25,7 +25,8 @@ constexpr std::array rows{
     // A note lies up to half a step off. With this grid no note 200 cents from the next comes to
     // lie half-way between two steps, where noise would decide: at half the size notes are up to a
     // third of a step off, at one and a half times up to four ninths.
-    fault_row{"pitch-quantised", 1200.0 / 239.0, false, "tracking", "", ""},
+    fault_row{"pitch-quantised", 1200.0 / 239.0, false, "tracking", "clicks",
+              "a slow way of the pitch goes in steps"},
     // The first 8 ms make up 0.63 of what is read of the first 12 ms.
     fault_row{"pitch-early-read", 4.8, false, "tracking", "", ""},
     // One of the fifty notes of the stair.
@@ -56,7 +57,8 @@ constexpr std::array rows{
     fault_row{"amplitude-only-strikes", 1, true, "retrigger", "", ""},
     fault_row{"accent-strikes", 1, true, "retrigger", "", ""},
     fault_row{"trigger-dead-in-mode", 1, true, "level",
-              "tracking,slide,retrigger,accent,envelope,stereo", "no note sounds in one mode"},
+              "tracking,slide,retrigger,accent,envelope,stereo,clicks",
+              "no note sounds in one mode"},
     // Rise 2.4 ms, at most 4 ms; 10 to 90 % of a straight rise is 0.8 of it.
     fault_row{"envelope-attack", 2, false, "envelope", "", ""},
     fault_row{"amplitude-decay", 10, false, "envelope", "", ""},
@@ -66,7 +68,7 @@ constexpr std::array rows{
     fault_row{"decay-follows-gate-length", 3.1, false, "envelope", "retrigger",
               "a filter decays otherwise after a gate of another length"},
     // 1 % is -40 dB.
-    fault_row{"tail-chopped", 1, false, "envelope", "", ""},
+    fault_row{"tail-chopped", 1, false, "envelope", "clicks", "a cut tail clicks"},
     // Any drop of the level under a sounding wave is a click, long before the 2 dB that the
     // envelope check allows.
     fault_row{"envelope-click", 31, true, "envelope,clicks", "", ""},
@@ -75,17 +77,17 @@ constexpr std::array rows{
     // and
     // so have no size at which everything passes.
     fault_row{"gate-stuck", 12, true, "retrigger", "envelope,level", "the release begins late"},
-    fault_row{"gate-stuck", 60000, true, "level", "slide,retrigger,accent,envelope",
+    fault_row{"gate-stuck", 60000, true, "level", "slide,retrigger,accent,envelope,clicks",
               "no note ends"},
-    fault_row{"gate-inverted", 1, true, "level", "tracking,slide,retrigger,accent,envelope,stereo",
-              "notes sound in the gaps"},
+    fault_row{"gate-inverted", 1, true, "level",
+              "tracking,slide,retrigger,accent,envelope,stereo,clicks", "notes sound in the gaps"},
     // The trip point is 1.5 V above the low gate.
     fault_row{"gate-edge-noise", 1.5, false, "level",
-              "tracking,slide,retrigger,accent,envelope,stereo",
+              "tracking,slide,retrigger,accent,envelope,stereo,clicks",
               "the gate opens and closes at random"},
     // The trip point is 3.5 V below the high gate.
     fault_row{"gate-threshold", 3.5, false, "level",
-              "tracking,slide,retrigger,accent,envelope,stereo", "no note sounds"},
+              "tracking,slide,retrigger,accent,envelope,stereo,clicks", "no note sounds"},
     fault_row{"accent-late", 1, true, "accent", "level",
               "the held note after an accent is accented"},
     // Half a block.
@@ -101,7 +103,7 @@ constexpr std::array rows{
     fault_row{"accent-live", 1, true, "retrigger", "", ""},
     fault_row{"output-dc", 0.03, false, "level", "", ""},
     fault_row{"output-inverted", 1, true, "stereo", "", ""},
-    fault_row{"output-dead", 1, true, "stereo", "level", "the right output has no level"},
+    fault_row{"output-dead", 1, true, "stereo", "level,clicks", "the right output has no level"},
     // 5 us at 48 kHz.
     fault_row{"output-delay", 0.24, false, "stereo", "", ""},
     fault_row{"output-quieter", 0.3, false, "stereo", "", ""},
