@@ -17,7 +17,7 @@ namespace {
 
 const double db_per_share = 20.0 / std::log(10.0);
 // The peak of a note lies anywhere between samples, and falls a little while the filter closes.
-constexpr double u_peak_share = 0.02;
+constexpr double u_peak_share = 0.012;
 
 std::string named_place(const check_request& request, const clicks_plan& plan,
                         const heard_passage& heard, std::size_t which, std::size_t jack,
