@@ -25,8 +25,8 @@ constexpr double like_enough = 1.3;
 // The abruptness beside an edge falls by 60 dB in this time at the slowest.
 constexpr seconds shadow_fall{0.1e-3};
 constexpr seconds longest_tail{0.35e-3};
-// What sampling leaves unknown of a size, as a share of it (rectangular, 2.6 % either side).
-constexpr double u_size_share = 0.015;
+// What sampling leaves unknown of a size, as a share of it (rectangular, 1.7 % either side).
+constexpr double u_size_share = 0.010;
 
 struct abrupt_record {
     std::vector<double> size_v;
