@@ -107,7 +107,8 @@ outcome<slip_reading> find_slips(std::span<const double> volts, sample_rate rate
         const double jump = most * to_seconds;
         const double middle =
             0.5 * static_cast<double>(i + end - 1) + static_cast<double>(side_frames + left_out);
-        out.slips.push_back({middle * hop + period, seconds{jump}, seconds{1.3 * scatter * to_seconds}});
+        out.slips.push_back(
+            {middle * hop + period, seconds{jump}, seconds{1.3 * scatter * to_seconds}});
         i = end;
     }
     return out;

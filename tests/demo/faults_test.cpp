@@ -86,7 +86,7 @@ TEST_CASE("no fault makes samples that are not numbers or leave the rails", "[de
 
 TEST_CASE("faults have names of their own and name only checks that exist", "[demo]") {
     const std::set<std::string> checks{"tracking", "slide", "retrigger", "accent",
-                                       "envelope", "level", "stereo"};
+                                       "envelope", "level", "stereo",    "clicks"};
     std::set<std::string_view> names;
     for (const auto& known : ferrule::all_faults()) {
         CAPTURE(known.name);
