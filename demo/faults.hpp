@@ -88,6 +88,12 @@ enum class fault {
     reset_mid_pattern,
     note_lost,
     slide_flag_late,
+    crackle,
+    slide_click,
+    repeat_block,
+    missing_block,
+    zipper,
+    cutoff_steps,
     count
 };
 

@@ -36,6 +36,7 @@ module_under_test::module_under_test(const module_plan& plan) noexcept
       cutoff_knob_{plan.set.cutoff_knob},
       decay_knob_{plan.set.decay_knob},
       noise_{seed_of(plan, 0)},
+      trouble_{seed_of(plan, 3)},
       pitch_{plan.unit.pitch},
       cutoff_{plan.unit.cutoff},
       decay_{plan.unit.decay},
@@ -100,13 +101,22 @@ void module_under_test::play(output_block& out) noexcept {
     outputs_.process(waiting_[at_], pitch_jack_volts_, out);
 }
 
+/// Whether something that happens so often a second, by chance, happens in this block.
+bool module_under_test::happens(fault which) noexcept {
+    if (!faults_.has(which)) return false;
+    return 0.5 + 0.5 * trouble_.uniform() < faults_[which] * block_seconds_;
+}
+
 void module_under_test::record(const input_block& in) noexcept {
     pitch_jack_volts_ = row(in, jack::pitch);
     const auto now = read_jacks(in);
+    // Too late: what has just been played is played again, and the voice stands still meanwhile.
+    if (happens(fault::repeat_block)) return;
     if (starts_again())
         waiting_[at_].fill(0.0);
     else
         voice_.process(now, waiting_[at_]);
+    if (happens(fault::missing_block)) voice_.process(now, waiting_[at_]);
     at_ = (at_ + 1) % waiting_.size();
 }
 

@@ -49,6 +49,7 @@ private:
     [[nodiscard]] readings read_jacks(const input_block& in) noexcept;
     [[nodiscard]] bool slide_read(bool jack_high) noexcept;
     [[nodiscard]] bool starts_again() noexcept;
+    [[nodiscard]] bool happens(fault which) noexcept;
     [[nodiscard]] double control_volts(const converter& input, double knob, double jack) noexcept;
 
     static constexpr std::size_t remembered_blocks = 1024;
@@ -67,6 +68,7 @@ private:
     double decay_knob_;
     double pitch_code_ = 0.0;
     noise_source noise_;
+    noise_source trouble_;
     converter pitch_;
     converter cutoff_;
     converter decay_;

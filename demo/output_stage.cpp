@@ -10,6 +10,7 @@ namespace {
 constexpr double peak_volts = 5.0;
 constexpr double noise_volts = 0.0001;
 constexpr double rail_volts = 12.0;
+constexpr double crackles_per_second = 8.0;
 constexpr std::size_t most_late_samples = 8192;
 constexpr double mains_hertz = 50.07;  // no grid holds its nominal frequency
 constexpr double led_hertz = 976.5625;
@@ -77,7 +78,14 @@ double output_stage::disturbance_volts() noexcept {
     if (faults_.has(fault::boot_pop)) {
         volts += faults_[fault::boot_pop] * std::exp(-played_samples_ / (0.005 * rate_hertz_));
     }
+    if (faults_.has(fault::crackle)) volts += crackle_volts();
     return volts;
+}
+
+double output_stage::crackle_volts() noexcept {
+    const double draw = trouble_.uniform();
+    const double share = crackles_per_second / rate_hertz_;
+    return std::abs(draw) < share ? std::copysign(faults_[fault::crackle], draw) : 0.0;
 }
 
 bool output_stage::drops_out() noexcept {

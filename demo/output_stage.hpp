@@ -26,6 +26,7 @@ private:
     [[nodiscard]] double delayed(double late_samples) const noexcept;
     [[nodiscard]] double disturbance_volts() noexcept;
     [[nodiscard]] bool drops_out() noexcept;
+    [[nodiscard]] double crackle_volts() noexcept;
 
     fault_set faults_;
     double rate_hertz_;

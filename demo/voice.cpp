@@ -8,6 +8,9 @@ namespace {
 
 constexpr double lowest_note_hertz = 65.40639132514966;  // C2 at 0 V
 constexpr double excuse_seconds = 0.005;
+constexpr double full_scale_volts = 5.0;  // at the outputs, for a sound of 1
+constexpr double click_seconds = 0.002;
+constexpr double cutoff_jump_volts = 0.2;
 
 wave_mix mix_of(waveform shape, const fault_set& faults) {
     wave_mix mix;
@@ -38,7 +41,9 @@ voice::voice(const voice_plan& plan) noexcept
       block_seconds_{static_cast<double>(block_frames) / rate_hertz_},
       pitch_{plan.stored, plan.faults, block_seconds_},
       slide_{plan.set, plan.faults, block_seconds_},
-      contour_{plan.set, plan.faults, rate_hertz_} {}
+      contour_{plan.set, plan.faults, rate_hertz_},
+      pitch_look_{plan.faults, block_seconds_},
+      cutoff_look_{plan.faults, block_seconds_} {}
 
 voice::controls voice::controls_of(const settings& set, const fault_set& faults) {
     const auto ranges = ranges_of(set.mode);
@@ -73,11 +78,13 @@ void voice::glide() noexcept {
 }
 
 double voice::follow_pitch(const readings& now, events& seen) noexcept {
-    const double read_volts = pitch_.read(now.pitch_code);
+    const double read_volts =
+        pitch_look_.see(pitch_.read(now.pitch_code), step_watch::settled_volts);
     beginnings begin;
     begin.gate = seen.gate_rose;
     begin.step = std::abs(read_volts - before_volts_) > step_watch::settled_volts;
     begin.first = begin.step && !stepping_;
+    if (begin.first && now.slide) click_ = faults_[fault::slide_click] / full_scale_volts;
     before_volts_ = read_volts;
     stepping_ = begin.step;
     if (begin.gate) watch_.new_note(static_cast<int>(excuse_seconds / block_seconds_) + 1);
@@ -108,6 +115,17 @@ void voice::render(const targets& to, std::span<double, block_frames> sound) noe
     }
 }
 
+/// What a slide's click leaves behind dies away like a capacitor's charge.
+void voice::click(std::span<double, block_frames> sound) noexcept {
+    if (click_ == 0.0) return;
+    const double kept = std::exp(-1.0 / (click_seconds * rate_hertz_));
+    for (double& sample : sound) {
+        sample += click_;
+        click_ *= kept;
+    }
+    if (std::abs(click_) < 1e-9) click_ = 0.0;
+}
+
 void voice::process(const readings& now, std::span<double, block_frames> sound) noexcept {
     events seen;
     seen.gate = now.gate;
@@ -116,10 +134,12 @@ void voice::process(const readings& now, std::span<double, block_frames> sound) 
     gate_ = now.gate;
     const double volts = follow_pitch(now, seen);
     const auto falls = contour_.follow(seen, now.accent, now.decay_volts);
-    const double cutoff = cutoff_hertz(now.cutoff_volts);
+    const double cutoff = cutoff_hertz(cutoff_look_.see(
+        in_steps(now.cutoff_volts, faults_[fault::cutoff_steps]), cutoff_jump_volts));
     render({lowest_note_hertz * std::exp2(std::min(volts, 7.0)) / rate_hertz_,
             ladder::pole_gain(cutoff / rate_hertz_), falls},
            sound);
+    click(sound);
     silent_ = silent_ || (faults_.has(fault::filter_dies) && cutoff > 8000.0 &&
                           controls_.feedback > 0.667 * controls_.ranges.most_resonance);
     if (silent_) std::fill(sound.begin(), sound.end(), 0.0);

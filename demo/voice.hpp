@@ -3,6 +3,7 @@
 #include "demo/block.hpp"
 #include "demo/contour.hpp"
 #include "demo/faults.hpp"
+#include "demo/held_look.hpp"
 #include "demo/ladder.hpp"
 #include "demo/modes.hpp"
 #include "demo/oscillator.hpp"
@@ -59,6 +60,7 @@ private:
     void glide() noexcept;
     [[nodiscard]] double follow_pitch(const readings& now, events& seen) noexcept;
     [[nodiscard]] double cutoff_hertz(double cutoff_volts) const noexcept;
+    void click(std::span<double, block_frames> sound) noexcept;
     void render(const targets& to, std::span<double, block_frames> sound) noexcept;
 
     fault_set faults_;
@@ -72,6 +74,8 @@ private:
     step_watch watch_;
     slide slide_;
     contour contour_;
+    held_look pitch_look_;
+    held_look cutoff_look_;
     oscillator oscillator_;
     ladder ladder_;
     bool gate_ = false;
@@ -80,6 +84,7 @@ private:
     double before_volts_ = 0.0;
     double cycles_ = 0.0;
     double pole_gain_ = 0.0;
+    double click_ = 0.0;
 };
 
 }  // namespace ferrule

@@ -2,6 +2,7 @@
 
 #include "rig/checks/accent.hpp"
 #include "rig/checks/check.hpp"
+#include "rig/checks/clicks.hpp"
 #include "rig/checks/envelope.hpp"
 #include "rig/checks/gate.hpp"
 #include "rig/checks/latency.hpp"
@@ -20,7 +21,8 @@ std::span<const check> all_checks() {
     static const std::array checks{tracking_check(), slide_check(),    retrigger_check(),
                                    accent_check(),   envelope_check(), level_check(),
                                    stereo_check(),   waveform_check(), noise_check(),
-                                   latency_check(),  gate_check(),     pattern_check()};
+                                   clicks_check(),   latency_check(),  gate_check(),
+                                   pattern_check()};
     return checks;
 }
 

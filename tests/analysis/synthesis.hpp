@@ -71,6 +71,11 @@ inline std::vector<double> sum(std::vector<double> a, const std::vector<double>&
     return a;
 }
 
+inline std::vector<partial> scaled_partials(std::vector<partial> p, double gain) {
+    for (auto& one : p) one.peak_volts *= gain;
+    return p;
+}
+
 inline std::vector<double> scaled(std::vector<double> a, double gain) {
     for (double& v : a) v *= gain;
     return a;

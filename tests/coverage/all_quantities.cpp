@@ -19,6 +19,7 @@ std::vector<covered_quantity> all_quantities() {
              pattern_coverage,
              latency_coverage,
              gate_coverage,
+             clicks_coverage,
          }) {
         auto some = list();
         out.insert(out.end(), std::move_iterator{some.begin()}, std::move_iterator{some.end()});

@@ -50,6 +50,10 @@ check_result simulated_desk::judge(const simulated_sound& sound, double noise_vo
         one.volts = sound(asked, count, rate);
         one.silence.assign(one.volts.size(),
                            std::vector<double>(static_cast<std::size_t>(0.15 * rate.value())));
+        if (opening)
+            for (auto& record : one.silence)
+                for (std::size_t i = 0; i < record.size(); ++i)
+                    record[i] = opening(static_cast<double>(i) / rate.value());
         for (auto* records : {&one.volts, &one.silence})
             for (auto& record : *records)
                 for (auto& v : record) v += normal(noise_volts);

@@ -34,6 +34,9 @@ public:
 
     module_expectations module;
     bench desk;
+    /// What every jack gives in the take's opening silence, at seconds from its first sample; nothing
+    /// unless set.
+    std::function<double(double)> opening{};
 
 private:
     std::string check_;

@@ -13,8 +13,8 @@ constexpr std::array rows{
     fault_row{"pitch-knee", 5, false, "tracking", "", ""},
     // 5 cents.
     fault_row{"pitch-octave", 5.0 / 1200.0, false, "tracking", "", ""},
-    fault_row{"pitch-octave", 1, true, "tracking", "pattern",
-              "notes above 3 V are in the line too"},
+    fault_row{"pitch-octave", 1, true, "tracking", "pattern,clicks",
+              "notes above 3 V are in the line too; a slow way of the pitch jumps"},
     // The stair ends 1 V below the top of the range.
     fault_row{"pitch-clip-top", 1.0 + 4.0 / 1200.0, false, "tracking", "", ""},
     // A single note off by 4 cents departs from the line by nearly as much.
@@ -27,7 +27,8 @@ constexpr std::array rows{
     // A note lies up to half a step off. With this grid no note 200 cents from the next comes to
     // lie half-way between two steps, where noise would decide: at half the size notes are up to a
     // third of a step off, at one and a half times up to four ninths.
-    fault_row{"pitch-quantised", 1200.0 / 239.0, false, "tracking", "", ""},
+    fault_row{"pitch-quantised", 1200.0 / 239.0, false, "tracking", "clicks",
+              "a slow way of the pitch goes in steps"},
     // The first 8 ms make up 0.63 of what is read of the first 12 ms.
     fault_row{"pitch-early-read", 4.8, false, "tracking", "", ""},
     // One of some 150 gates of the pattern's line.
@@ -65,7 +66,8 @@ constexpr std::array rows{
     fault_row{"accent-strikes", 1, true, "retrigger", "pattern",
               "tied steps with an accent are in the line too"},
     fault_row{"trigger-dead-in-mode", 1, true, "level",
-              "tracking,slide,retrigger,accent,envelope,stereo", "no note sounds in one mode"},
+              "tracking,slide,retrigger,accent,envelope,stereo,clicks",
+              "no note sounds in one mode"},
     // Rise 2.4 ms, at most 4 ms; 10 to 90 % of a straight rise is 0.8 of it.
     fault_row{"envelope-attack", 2, false, "envelope", "", ""},
     fault_row{"amplitude-decay", 10, false, "envelope", "", ""},
@@ -75,19 +77,22 @@ constexpr std::array rows{
     fault_row{"decay-follows-gate-length", 3.1, false, "envelope", "retrigger",
               "a filter decays otherwise after a gate of another length"},
     // 1 % is -40 dB.
-    fault_row{"tail-chopped", 1, false, "envelope", "", ""},
-    // -2 dB.
-    fault_row{"envelope-click", 20.6, false, "envelope", "", ""},
+    fault_row{"tail-chopped", 1, false, "envelope", "clicks", "a cut tail clicks"},
+    // Any drop of the level under a sounding wave is a click, long before the 2 dB that the
+    // envelope check allows.
+    fault_row{"envelope-click", 31, true, "envelope,clicks", "", ""},
+    fault_row{"envelope-click", 10.3, true, "clicks", "", ""},
     // The gap before a new gate is 10 ms. Shorter delays leave the release's beginning in doubt,
     // and
     // so have no size at which everything passes.
     fault_row{"gate-stuck", 12, true, "retrigger", "envelope,level,gate",
               "the release begins late, and fast gates run into each other"},
     fault_row{"gate-stuck", 60000, true, "level",
-              "slide,retrigger,accent,envelope,noise,pattern,latency,gate",
+              "slide,retrigger,accent,envelope,noise,pattern,latency,gate,clicks",
               "no note ends; its notes too"},
     fault_row{"gate-inverted", 1, true, "level",
-              "tracking,slide,retrigger,accent,envelope,stereo,waveform,noise,pattern,latency,gate",
+              "tracking,slide,retrigger,accent,envelope,stereo,waveform,noise,pattern,latency,gate,"
+              "clicks",
               "notes sound in the gaps; its notes too"},
     // The trip point is 1.5 V above the low gate.
     fault_row{"gate-edge-noise", 2.25, true, "level",
@@ -126,7 +131,7 @@ constexpr std::array rows{
               "tied steps with an accent are in the line too"},
     fault_row{"output-dc", 0.03, false, "level", "", ""},
     fault_row{"output-inverted", 1, true, "stereo", "", ""},
-    fault_row{"output-dead", 1, true, "stereo", "level,waveform,noise",
+    fault_row{"output-dead", 1, true, "stereo", "level,waveform,noise,clicks",
               "the right output has no level"},
     // 5 us at 48 kHz.
     fault_row{"output-delay", 0.24, false, "stereo", "", ""},
@@ -138,6 +143,23 @@ constexpr std::array rows{
     fault_row{"slide-flag-late", 5, true, "pattern", "slide,retrigger", "slides become jumps"},
     // Level 8.3 to 8.9 dBu, at most 12 dBu.
     fault_row{"level-jump", 3.4, false, "level", "", ""},
+    fault_row{"boot-pop", 0.02, false, "clicks", "envelope",
+              "the opening silence tells how much noise hides the end of a note"},
+    fault_row{"dropouts", 4, true, "clicks",
+              "tracking,slide,retrigger,accent,envelope,level,stereo",
+              "blocks are missing from any note"},
+    fault_row{"repeat-block", 4, true, "clicks",
+              "tracking,slide,retrigger,accent,envelope,level,stereo",
+              "the time of any note is torn"},
+    fault_row{"missing-block", 4, true, "clicks",
+              "tracking,slide,retrigger,accent,envelope,level,stereo",
+              "the time of any note is torn"},
+    // -45 dB of a note of 5.3 V; one odd sample at 48 kHz is as sharp as a step 1.38 times as high.
+    fault_row{"crackle", 0.0217, false, "clicks", "", ""},
+    fault_row{"slide-click", 0.0287, false, "clicks", "", ""},
+    // The pitch moves by 800 cents a second, 4 cents in 5 ms.
+    fault_row{"zipper", 5, false, "clicks", "", ""},
+    fault_row{"cutoff-steps", 0.05, false, "clicks", "", ""},
     // Delay 0.74 ms, at most 2 ms; a block is 0.5 ms.
     fault_row{"latency", 2.52, false, "latency", "", ""},
     // Jitter at most 0.4 ms, which is that of 1.39 ms; every block of it adds 0.5 ms to the 0.5 ms of

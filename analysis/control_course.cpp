@@ -1,0 +1,65 @@
+#include "analysis/control_course.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <complex>
+#include <numbers>
+
+#include "analysis/samples.hpp"
+
+namespace cvrig::analysis {
+namespace {
+
+constexpr std::size_t harmonics_read = 12;
+
+double rms_harmonic(std::span<const std::complex<double>> lines) {
+    double power = 0.0;
+    double moment = 0.0;
+    for (std::size_t k = 0; k < std::min(lines.size(), harmonics_read); ++k) {
+        const double number = static_cast<double>(k + 1);
+        power += std::norm(lines[k]);
+        moment += number * number * std::norm(lines[k]);
+    }
+    return power > 0.0 ? std::sqrt(moment / power) : 0.0;
+}
+
+}  // namespace
+
+outcome<control_course> follow_control(std::span<const double> volts, sample_rate rate,
+                                       const pitch_line& expected, seconds from, seconds to,
+                                       seconds spacing) {
+    if (!(rate.value() > 0.0) || !(spacing.value() > 0.0) || expected.pitch_hz.empty())
+        return refuse(refusal::bad_argument);
+    const auto [low, high] = std::ranges::minmax_element(expected.pitch_hz);
+    if (!(*low > 0.0) || *high * static_cast<double>(harmonics_read) > 0.45 * rate.value())
+        return refuse(refusal::bad_argument);
+    if (!all_finite(volts)) return refuse(refusal::not_finite);
+
+    const auto plan = plan_cycles({.lowest = hertz{*low},
+                                   .highest = hertz{*high},
+                                   .window = seconds{2.0 / *low},
+                                   .density = 1.0,
+                                   .top = hertz{*high * (harmonics_read + 0.5)}},
+                                  rate);
+    std::vector<double> at_s;
+    for (double t = from.value(); t <= to.value(); t += spacing.value()) at_s.push_back(t);
+    if (at_s.size() < 64) return refuse(refusal::too_short);
+    const auto frames = harmonics_at(volts, rate, expected, plan, at_s);
+
+    control_course out{.pitch_cents = {},
+                       .brightness_cents = {},
+                       .spacing = spacing,
+                       .window = seconds{4.0 / (*low + *high)}};
+    for (std::size_t i = 0; i + 1 < frames.size(); ++i) {
+        const auto turn = frames.frame(i + 1)[0] * std::conj(frames.frame(i)[0]);
+        const double brightness = rms_harmonic(frames.frame(i));
+        if (!(std::abs(turn) > 0.0) || !(brightness > 0.0)) return refuse(refusal::silent);
+        const double pitch_hz = pitch_at(expected, seconds{0.5 * (at_s[i] + at_s[i + 1])}).value();
+        const double ahead_hz = std::arg(turn) / (2.0 * std::numbers::pi * spacing.value());
+        out.pitch_cents.push_back(1200.0 * std::log2(1.0 + ahead_hz / pitch_hz));
+        out.brightness_cents.push_back(1200.0 * std::log2(brightness));
+    }
+    return out;
+}
+
+}  // namespace cvrig::analysis

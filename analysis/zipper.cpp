@@ -1,0 +1,169 @@
+#include "analysis/zipper.hpp"
+
+#include <Eigen/Dense>
+#include <algorithm>
+#include <cmath>
+#include <complex>
+#include <numbers>
+#include <vector>
+
+#include "analysis/samples.hpp"
+
+namespace cvrig::analysis {
+namespace {
+
+constexpr double pi = std::numbers::pi;
+constexpr Eigen::Index degree = 7;
+constexpr double chance = 1e-4;
+constexpr double steps_per_bin = 4.0;
+// Rates around a line whose median power is its noise: clear of its own main lobe.
+constexpr double near_bins = 4.0, far_bins = 40.0;
+// What stays unknown of the height of a step: the leakage of the sawtooth's other lines and of the
+// trend; and a share of what the course's own window took away, since a moving pitch changes it.
+constexpr double u_shape_share = 0.0055, u_seen_share = 0.04;
+
+using values = Eigen::VectorXd;
+
+// Chebyshev polynomials, which leave the normal equations well conditioned.
+values without_trend(const values& y) {
+    const auto n = y.size();
+    Eigen::MatrixXd basis(n, degree + 1);
+    for (Eigen::Index i = 0; i < n; ++i) {
+        const double x = 2.0 * static_cast<double>(i) / static_cast<double>(n - 1) - 1.0;
+        basis(i, 0) = 1.0;
+        basis(i, 1) = x;
+        for (Eigen::Index k = 2; k <= degree; ++k)
+            basis(i, k) = 2.0 * x * basis(i, k - 1) - basis(i, k - 2);
+    }
+    const Eigen::VectorXd fit = (basis.transpose() * basis).ldlt().solve(basis.transpose() * y);
+    return y - basis * fit;
+}
+
+struct line_search {
+    std::vector<double> rates_hz, power;
+};
+
+double power_at(const values& windowed, double turns_per_value) {
+    const auto turn = std::polar(1.0, -2.0 * pi * turns_per_value);
+    std::complex<double> sum{0.0, 0.0};
+    // Horner's rule, from the end: one multiplication a value.
+    for (Eigen::Index i = windowed.size(); i-- > 0;) sum = sum * turn + windowed[i];
+    return std::norm(sum);
+}
+
+// The square of each line's amplitude.
+line_search search(const values& y, seconds spacing, const zipper_request& request) {
+    const auto n = y.size();
+    values windowed(n);
+    double weight = 0.0;
+    for (Eigen::Index i = 0; i < n; ++i) {
+        const double w =
+            1.0 - std::cos(2.0 * pi * (static_cast<double>(i) + 0.5) / static_cast<double>(n));
+        windowed[i] = w * y[i];
+        weight += w;
+    }
+    const double bin_hz = 1.0 / (spacing.value() * static_cast<double>(n));
+    line_search out;
+    for (double rate = request.lowest.value(); rate <= request.highest.value();
+         rate += bin_hz / steps_per_bin) {
+        out.rates_hz.push_back(rate);
+        out.power.push_back(power_at(windowed, rate * spacing.value()) * 4.0 / (weight * weight));
+    }
+    return out;
+}
+
+double median(std::vector<double> x) {
+    const auto middle = x.begin() + static_cast<std::ptrdiff_t>(x.size() / 2);
+    std::ranges::nth_element(x, middle);
+    return *middle;
+}
+
+struct noise_power {
+    double mean{0.0};
+    double estimates{1.0};  ///< as many independent powers would tell the mean as well
+};
+
+// Mean power of noise about a line. Lines under a Hann window are independent every 1.5 bins; the
+// median of exponential values tells their mean as well as ln(2)^2 times as many would.
+noise_power noise_around(const line_search& found, std::size_t top) {
+    std::vector<double> around;
+    for (std::size_t i = 0; i < found.power.size(); ++i) {
+        const double bins =
+            std::abs(static_cast<double>(i) - static_cast<double>(top)) / steps_per_bin;
+        if (bins >= near_bins && bins <= far_bins) around.push_back(found.power[i]);
+    }
+    if (around.empty()) return {};
+    const double ln2 = std::log(2.0);
+    const double independent = static_cast<double>(around.size()) / steps_per_bin / 1.5;
+    return {median(std::move(around)) / ln2, std::max(1.0, ln2 * ln2 * independent)};
+}
+
+// The power over which the largest of `lines` comes with the chance p, when its mean is itself an
+// estimate: (1 + x / n)^-n in place of exp(-x).
+double needed_power(const noise_power& noise, double lines) {
+    const double n = noise.estimates;
+    return noise.mean * n * (std::pow(std::max(lines, 2.0) / chance, 1.0 / n) - 1.0);
+}
+
+// How much of a line at `rate` is left when every value is a mean under a Hann window.
+double seen_through(seconds window, double rate_hz) {
+    const double x = window.value() * rate_hz;
+    if (x < 1e-6) return 1.0;
+    if (std::abs(x - 1.0) < 1e-6) return 0.5;
+    return std::abs(std::sin(pi * x) / (pi * x) / (1.0 - x * x));
+}
+
+double seen_through_mean(seconds window, double rate_hz) {
+    const double x = pi * window.value() * rate_hz;
+    return x < 1e-6 ? 1.0 : std::abs(std::sin(x) / x);
+}
+
+}  // namespace
+
+outcome<zipper_reading> find_zipper(std::span<const double> course, seconds spacing,
+                                    const zipper_request& request) {
+    const double span_s = spacing.value() * static_cast<double>(course.size());
+    if (!(spacing.value() > 0.0) || !(request.lowest.value() > 0.0) ||
+        !(request.highest > request.lowest) || !(request.window.value() >= 0.0) ||
+        request.highest.value() * spacing.value() > 0.5)
+        return refuse(refusal::bad_argument);
+    if (course.size() < 64 || span_s * request.lowest.value() < 5.0)
+        return refuse(refusal::too_short);
+    if (!all_finite(course)) return refuse(refusal::not_finite);
+
+    const values y = without_trend(
+        Eigen::Map<const values>(course.data(), static_cast<Eigen::Index>(course.size())));
+    const auto found = search(y, spacing, request);
+    const auto top =
+        static_cast<std::size_t>(std::ranges::max_element(found.power) - found.power.begin());
+    const auto noise = noise_around(found, top);
+    const double independent = (request.highest - request.lowest).value() * span_s;
+    const double needed = needed_power(noise, independent);
+    const double amplitude = std::sqrt(found.power[top]);
+    const double seen = seen_through(request.window, found.rates_hz[top]) *
+                        seen_through_mean(request.flat_window, found.rates_hz[top]);
+    const double u_amplitude = std::sqrt(0.5 * noise.mean);
+
+    zipper_reading out;
+    out.stands_out = found.power[top] > needed && amplitude > 1e-12;
+    out.step = pi * amplitude / seen;
+    out.u_step = std::hypot(pi * u_amplitude / seen, u_shape_share * out.step,
+                            u_seen_share * (1.0 - seen) * out.step);
+    out.bound = pi * std::sqrt(needed) / seen;
+    double shift = 0.0;
+    if (top > 0 && top + 1 < found.power.size()) {
+        const double left = found.power[top - 1];
+        const double right = found.power[top + 1];
+        const double bend = left - 2.0 * found.power[top] + right;
+        if (bend < 0.0) shift = 0.5 * (left - right) / bend;
+    }
+    const double grid_hz = 1.0 / span_s / steps_per_bin;
+    out.rate = hertz{found.rates_hz[top] + shift * grid_hz};
+    // Rife and Boorstyn's bound is sqrt(6) / pi * (u / A) / T with a flat window; a Hann window
+    // leaves about a third of the time its full weight.
+    const double relative = amplitude > 0.0 ? u_amplitude / amplitude : 1.0;
+    out.u_rate = hertz{std::hypot(1.5 * std::sqrt(6.0) / pi * relative / span_s, 0.0022 / span_s)};
+    return out;
+}
+
+}  // namespace cvrig::analysis

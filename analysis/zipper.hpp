@@ -1,0 +1,47 @@
+#pragma once
+
+#include <span>
+
+#include "analysis/outcome.hpp"
+#include "analysis/units.hpp"
+
+/// Zipper noise: a control that should move smoothly and moves in steps.
+namespace cvrig::analysis {
+
+/// Steps that a course takes at even distances in time. Plain doubles are in the course's unit.
+struct zipper_reading {
+    double step{0.0};    ///< height of one step; above 0 also where there is none but noise
+    double u_step{0.0};  ///< standard uncertainty
+    hertz rate;          ///< steps per second
+    hertz u_rate;
+    bool stands_out{false};  ///< surely more than noise; if not, `rate` means nothing
+    double bound{0.0};       ///< steps above this height would have stood out
+};
+
+struct zipper_request {
+    hertz lowest{15.0};  ///< step rates that are looked for
+    hertz highest{300.0};
+    seconds window{0.0};       ///< Hann window through which each value of the course was seen
+    seconds flat_window{0.0};  ///< each is the mean of this time, too
+};
+
+/// Steps in the course of something that moves slowly and smoothly.
+///
+/// Definition: a straight way taken in steps departs from itself by a sawtooth as high as one step,
+///             whose first line has the amplitude step / pi. The course less its best polynomial of
+///             degree 7, under a Hann window, is searched for the largest such line; its amplitude
+///             is freed of what the course's own window took away. It stands out if its power is
+///             above n ((M / 1e-4)^(1/n) - 1) times the mean power of the lines around it (their
+///             median over ln 2; M: independent rates; n: independent powers in the mean): noise
+///             alone has exponentially distributed powers, and does so once in 10,000 records.
+/// Source:     Fourier series of the sawtooth; F. J. Harris 1978, "On the Use of Windows for Harmonic
+///             Analysis" (Hann window); E. J. Gumbel 1958, "Statistics of Extremes", 1.2 (largest
+///             of M); rate: D. C. Rife, R. R. Boorstyn 1974.
+/// Input:      64 or more values at even distances, more than twice the highest rate apart in
+///             number; 5 periods of the lowest rate.
+/// Error:      3 % of the step where the way is straight; where it bends, the mean step counts.
+/// Refuses:    bad_argument, too_short, not_finite.
+[[nodiscard]] outcome<zipper_reading> find_zipper(std::span<const double> course, seconds spacing,
+                                                  const zipper_request& request);
+
+}  // namespace cvrig::analysis

@@ -1,0 +1,107 @@
+#include "analysis/zipper.hpp"
+
+#include <catch2/catch.hpp>
+
+#include <cmath>
+#include <numbers>
+
+#include "analysis/control_course.hpp"
+#include "tests/analysis/synthesis.hpp"
+
+using namespace cvrig;
+using Catch::Matchers::WithinAbs;
+using Catch::Matchers::WithinRel;
+
+namespace {
+
+constexpr seconds spacing{1e-3};
+
+// A slow way with a bend, taken in steps of `step` at `rate` per second; 0: smoothly.
+double way(double t, double rate_hz) {
+    const double taken = rate_hz > 0.0 ? std::floor(t * rate_hz) / rate_hz : t;
+    return 800.0 * taken + 30.0 * t * t;
+}
+
+std::vector<double> course(double rate_hz, double noise, unsigned long long seed) {
+    std::vector<double> out;
+    for (int i = 0; i < 720; ++i) {
+        // The mean of a millisecond, as from the phase advance of a tone.
+        double sum = 0.0;
+        for (int k = 0; k < 100; ++k) sum += way(1e-3 * (i + (k + 0.5) / 100.0), rate_hz) / 100.0;
+        out.push_back(sum);
+    }
+    return synthesis::sum(out, synthesis::noise(out.size(), noise, seed));
+}
+
+analysis::zipper_reading zipper_of(const std::vector<double>& x) {
+    const auto found = analysis::find_zipper(x, spacing, {.flat_window = spacing});
+    REQUIRE(found);
+    return *found;
+}
+
+}  // namespace
+
+TEST_CASE("zipper: steps are as high and as many as they are", "[analysis][zipper]") {
+    const double rate = GENERATE(23.3, 50.0, 133.3, 187.3);
+    CAPTURE(rate);
+    const auto found = zipper_of(course(rate, 0.01, 3));
+    CHECK(found.stands_out);
+    // Stated in the header: 3 %.
+    CHECK_THAT(found.step, WithinRel(800.0 / rate, 0.03));
+    CHECK_THAT(found.rate.value(), WithinAbs(rate, 0.15));
+    CHECK_THAT(found.step, WithinAbs(800.0 / rate, 3.0 * found.u_step));
+}
+
+TEST_CASE("zipper: a smooth way stands out no more often than one time in ten thousand",
+          "[analysis][zipper]") {
+    // 300 records; one alarm or more comes with a probability of 3 %, two or more of 0.05 %.
+    int alarms = 0;
+    for (unsigned long long seed = 1; seed <= 300; ++seed)
+        alarms += zipper_of(course(0.0, 0.05, seed)).stands_out ? 1 : 0;
+    CHECK(alarms <= 1);
+}
+
+TEST_CASE("zipper: twice the way in the same steps reads twice as high", "[analysis][zipper]") {
+    auto x = course(50.0, 0.0, 1);
+    const double once = zipper_of(x).step;
+    CHECK_THAT(zipper_of(synthesis::scaled(x, 2.0)).step, WithinRel(2.0 * once, 1e-9));
+}
+
+TEST_CASE("zipper: what cannot be read is refused", "[analysis][zipper]") {
+    CHECK(analysis::find_zipper(std::vector<double>(40, 1.0), spacing, {}).error() ==
+          analysis::refusal::too_short);
+    CHECK(analysis::find_zipper(std::vector<double>(700, 1.0), spacing, {.highest = hertz{600.0}})
+              .error() == analysis::refusal::bad_argument);
+    std::vector<double> bad(700, 1.0);
+    bad[9] = INFINITY;
+    CHECK(analysis::find_zipper(bad, spacing, {}).error() == analysis::refusal::not_finite);
+}
+
+TEST_CASE("control course: a pitch that moves in steps is followed through a tone",
+          "[analysis][zipper]") {
+    const double rate = GENERATE(44100.0, 48000.0, 96000.0);
+    CAPTURE(rate);
+    // 523.25 Hz rising by 600 cents in 0.75 s, looked at every 10 ms: steps of 8 cents.
+    const auto samples = static_cast<std::size_t>(0.8 * rate);
+    std::vector<double> x(samples);
+    double phase = 0.0;
+    for (std::size_t i = 0; i < samples; ++i) {
+        const double t = std::floor(static_cast<double>(i) / rate / 0.01) * 0.01;
+        phase += 523.25 * std::exp2(800.0 * t / 1200.0) / rate;
+        for (int k = 1; k <= 10; ++k) x[i] += std::sin(2.0 * std::numbers::pi * k * phase) / k;
+    }
+    x = synthesis::sum(x, synthesis::noise(samples, 1e-4, 9));
+    analysis::pitch_line line{seconds{0.0}, seconds{5e-3}, {}};
+    for (int i = 0; i <= 160; ++i)
+        line.pitch_hz.push_back(523.25 * std::exp2(800.0 * 5e-3 * i / 1200.0));
+    const auto found =
+        analysis::follow_control(x, sample_rate{rate}, line, seconds{0.02}, seconds{0.77});
+    REQUIRE(found);
+    const auto steps = analysis::find_zipper(
+        found->pitch_cents, found->spacing,
+        {.highest = hertz{250.0}, .window = found->window, .flat_window = found->spacing});
+    REQUIRE(steps);
+    CHECK(steps->stands_out);
+    CHECK_THAT(steps->step, WithinRel(8.0, 0.03));
+    CHECK_THAT(steps->rate.value(), WithinAbs(100.0, 0.2));
+}
