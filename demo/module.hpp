@@ -2,6 +2,7 @@
 
 #include "demo/block.hpp"
 #include "demo/calibration.hpp"
+#include "demo/cutoff_control.hpp"
 #include "demo/faults.hpp"
 #include "demo/gate_reader.hpp"
 #include "demo/output_stage.hpp"
@@ -42,7 +43,8 @@ public:
 
 private:
     [[nodiscard]] readings read_jacks(const input_block& in) noexcept;
-    [[nodiscard]] double control_volts(const converter& input, double knob, double jack) noexcept;
+    [[nodiscard]] double cutoff_volts(double jack) noexcept;
+    [[nodiscard]] double decay_volts(double jack) noexcept;
 
     settings set_;
     double cutoff_knob_;
@@ -53,6 +55,7 @@ private:
     converter cutoff_;
     converter decay_;
     gate_reader gate_;
+    cutoff_control cutoff_control_;
     trigger accent_;
     trigger slide_;
     voice voice_;

@@ -3,18 +3,24 @@
 #include "rig/checks/accent.hpp"
 #include "rig/checks/check.hpp"
 #include "rig/checks/envelope.hpp"
+#include "rig/checks/extremes.hpp"
+#include "rig/checks/knob_and_jack.hpp"
 #include "rig/checks/level.hpp"
+#include "rig/checks/range.hpp"
 #include "rig/checks/retrigger.hpp"
 #include "rig/checks/slide.hpp"
+#include "rig/checks/slide_range.hpp"
 #include "rig/checks/stereo.hpp"
 #include "rig/checks/tracking.hpp"
+#include "rig/checks/unplugged.hpp"
 
 namespace cvrig {
 
 std::span<const check> all_checks() {
-    static const std::array checks{tracking_check(), slide_check(),    retrigger_check(),
-                                   accent_check(),   envelope_check(), level_check(),
-                                   stereo_check()};
+    static const std::array checks{tracking_check(),      slide_check(),     retrigger_check(),
+                                   accent_check(),        envelope_check(),  level_check(),
+                                   stereo_check(),        range_check(),     slide_range_check(),
+                                   knob_and_jack_check(), unplugged_check(), extremes_check()};
     return checks;
 }
 

@@ -45,6 +45,13 @@ struct check {
     check_result (*judge)(const check_request&, std::span<const heard_passage>);
     /// Of a check that hears nothing (image, console), instead of the two before. Pure.
     check_result (*judge_facts)(const check_request&, const outside_facts&){nullptr};
+    /// Of a check that compares one choice of settings with another: called once after all takes,
+    /// with the results of judge() in the order of the file's choices, doubtful and skipped ones
+    /// among them. What it finds is a result of its own beside them. Not called where a filter left
+    /// only one choice. Pure.
+    std::vector<check_result> (*conclude)(const module_expectations&, const bench&,
+                                          const check_expectation&,
+                                          std::span<const check_result>){nullptr};
 };
 
 /// Every check there is, in the order in which reports show them.

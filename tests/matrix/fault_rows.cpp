@@ -18,7 +18,8 @@ constexpr std::array rows{
     fault_row{"pitch-clip-top", 1.0 + 4.0 / 1200.0, false, "tracking", "", ""},
     // A single note off by 4 cents departs from the line by nearly as much.
     fault_row{"pitch-clip-bottom", 4.0 / 1200.0, false, "tracking", "", ""},
-    fault_row{"pitch-clip-bottom", 0.5, true, "tracking", "", ""},
+    fault_row{"pitch-clip-bottom", 0.5, true, "tracking", "range,knob and jack,unplugged",
+              "a filter is heard by a note that is half an octave off"},
     // 2 cents over a stair of 3.7 s.
     fault_row{"pitch-drift", 0.54, false, "tracking", "", ""},
     fault_row{"pitch-hysteresis", 1, false, "tracking", "", ""},
@@ -37,10 +38,10 @@ constexpr std::array rows{
     fault_row{"calibration-layout", 1, true, "tracking", "", ""},
     fault_row{"slide-strikes", 1, true, "retrigger", "", ""},
     fault_row{"slide-fails-to-strike", 1, true, "retrigger", "", ""},
-    fault_row{"slide-time", 10, false, "slide", "", ""},
+    fault_row{"slide-time", 10, false, "slide", "slide range", "a knob's slides are slides, too"},
     // The semitone is 11/12 octave from the octave, for which the time is right.
     fault_row{"slide-interval-dependence", 10.9, false, "slide", "", ""},
-    fault_row{"slide-slow-8x", 1, true, "slide", "", ""},
+    fault_row{"slide-slow-8x", 1, true, "slide", "slide range", "a knob's slides are slides, too"},
     fault_row{"slide-second-jumps", 1, true, "slide", "", ""},
     fault_row{"slide-interrupted-start", 15, false, "slide", "", ""},
     fault_row{"slide-dead-waveform", 1, true, "slide", "", ""},
@@ -55,12 +56,15 @@ constexpr std::array rows{
     fault_row{"filter-only-strikes", 1, true, "retrigger", "", ""},
     fault_row{"amplitude-only-strikes", 1, true, "retrigger", "", ""},
     fault_row{"accent-strikes", 1, true, "retrigger", "", ""},
-    fault_row{"trigger-dead-in-mode", 1, true, "level",
-              "tracking,slide,retrigger,accent,envelope,stereo", "no note sounds in one mode"},
+    fault_row{
+        "trigger-dead-in-mode", 1, true, "level",
+        "tracking,slide,retrigger,accent,envelope,stereo,range,knob and jack,unplugged,extremes",
+        "no note sounds in one mode"},
     // Rise 2.4 ms, at most 4 ms; 10 to 90 % of a straight rise is 0.8 of it.
     fault_row{"envelope-attack", 2, false, "envelope", "", ""},
     fault_row{"amplitude-decay", 10, false, "envelope", "", ""},
-    fault_row{"filter-decay", 20, false, "envelope", "", ""},
+    // The ends of the decay's range may be off by 15 and 20 %.
+    fault_row{"filter-decay", 20, false, "envelope", "range", "so are the ends of its range"},
     fault_row{"envelope-release", 20, false, "envelope", "", ""},
     // 10 % from 80 ms to 700 ms, which are 3.13 doublings.
     fault_row{"decay-follows-gate-length", 3.1, false, "envelope", "retrigger",
@@ -73,13 +77,17 @@ constexpr std::array rows{
     // and
     // so have no size at which everything passes.
     fault_row{"gate-stuck", 12, true, "retrigger", "envelope,level", "the release begins late"},
-    fault_row{"gate-stuck", 60000, true, "level", "slide,retrigger,accent,envelope",
+    fault_row{"gate-stuck", 60000, true, "level",
+              "slide,retrigger,accent,envelope,range,slide range,knob and jack,unplugged,extremes",
               "no note ends"},
-    fault_row{"gate-inverted", 1, true, "level", "tracking,slide,retrigger,accent,envelope,stereo",
+    fault_row{"gate-inverted", 1, true, "level",
+              "tracking,slide,retrigger,accent,envelope,stereo,range,slide range,knob and "
+              "jack,unplugged,extremes",
               "notes sound in the gaps"},
     // The trip point is 1.5 V above the low gate.
     fault_row{"gate-edge-noise", 1.5, false, "level",
-              "tracking,slide,retrigger,accent,envelope,stereo",
+              "tracking,slide,retrigger,accent,envelope,stereo,range,slide range,knob and "
+              "jack,unplugged,extremes",
               "the gate opens and closes at random"},
     // The trip point is 3.5 V below the high gate.
     fault_row{"gate-threshold", 3.5, false, "level",
@@ -96,6 +104,17 @@ constexpr std::array rows{
     fault_row{"accent-level", 3, false, "accent", "", ""},
     fault_row{"accent-opens-less", 0.72, false, "accent", "", ""},
     fault_row{"accent-decay", 43, false, "accent", "", ""},
+    // 0.1 V.
+    fault_row{"unplugged-floats", 0.1, false, "unplugged", "", ""},
+    // 5 % of 1.25 V at the jack, beside a knob at 2.5 V.
+    fault_row{"knob-jack-replace", 2.5, false, "knob and jack", "", ""},
+    // 4 % of the range; half of it moves nothing beyond its limit.
+    fault_row{"cutoff-dead-zone", 4, false, "range", "", ""},
+    // 5 %.
+    fault_row{"cutoff-range", 5, false, "range", "", ""},
+    fault_row{"cutoff-not-monotonic", 1, true, "range", "knob and jack,unplugged",
+              "the jack moves the cutoff by other amounts"},
+    fault_row{"filter-dies", 1, true, "extremes", "", ""},
     fault_row{"accent-live", 1, true, "retrigger", "", ""},
     fault_row{"output-dc", 0.03, false, "level", "", ""},
     fault_row{"output-inverted", 1, true, "stereo", "", ""},
