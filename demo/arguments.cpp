@@ -46,7 +46,7 @@ void read_argument(arguments& into, std::string_view name, std::string_view valu
     } else if (!read_setting(into.set, name, value)) {
         throw user_mistake("There is no argument \"" + std::string{name} +
                            "\"; those of a module are mode, waveform, cutoff knob, resonance knob, "
-                           "decay knob, slide knob, unit, state, image, fault, seed, jacks and "
+                           "decay knob, slide knob, cutoff cable, unit, state, image, fault, seed, jacks and "
                            "outputs.");
     }
 }

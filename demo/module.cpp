@@ -42,6 +42,7 @@ module_under_test::module_under_test(const module_plan& plan) noexcept
       decay_{plan.unit.decay},
       gate_{plan.unit.gate_trip_volts, plan.faults,
             static_cast<double>(block_frames) / plan.rate_hertz},
+      cutoff_control_{plan.faults},
       accent_{plan.unit.gate_trip_volts},
       slide_{plan.unit.gate_trip_volts},
       voice_{{plan.set, plan.stored, plan.faults, believed_rate_hertz_}},
@@ -52,9 +53,14 @@ void module_under_test::set(const settings& to) noexcept {
     voice_.set(to);
 }
 
-double module_under_test::control_volts(const converter& input, double knob, double jack) noexcept {
-    const double sum = std::clamp(5.0 * knob + jack, 0.0, 5.0);
-    return calibration{}.volts(input.read(sum, noise_));
+double module_under_test::cutoff_volts(double jack) noexcept {
+    const double contact = cutoff_control_.at_contact(set_.cutoff_cable_in, jack);
+    return calibration{}.volts(cutoff_.read(cutoff_control_.sum(cutoff_knob_, contact), noise_));
+}
+
+double module_under_test::decay_volts(double jack) noexcept {
+    const double sum = std::clamp(5.0 * decay_knob_ + jack, 0.0, 5.0);
+    return calibration{}.volts(decay_.read(sum, noise_));
 }
 
 bool module_under_test::slide_read(bool jack_high) noexcept {
@@ -92,8 +98,8 @@ readings module_under_test::read_jacks(const input_block& in) noexcept {
     now.gate = gate_.read(row(in, jack::gate).back());
     now.accent = accent_.read(row(in, jack::accent).back());
     now.slide = slide_read(slide_.read(row(in, jack::slide).back()));
-    now.cutoff_volts = control_volts(cutoff_, cutoff_knob_, row(in, jack::cutoff).back());
-    now.decay_volts = control_volts(decay_, decay_knob_, row(in, jack::decay).back());
+    now.cutoff_volts = cutoff_volts(row(in, jack::cutoff).back());
+    now.decay_volts = decay_volts(row(in, jack::decay).back());
     return now;
 }
 

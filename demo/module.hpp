@@ -2,6 +2,7 @@
 
 #include "demo/block.hpp"
 #include "demo/calibration.hpp"
+#include "demo/cutoff_control.hpp"
 #include "demo/faults.hpp"
 #include "demo/gate_reader.hpp"
 #include "demo/output_stage.hpp"
@@ -50,7 +51,8 @@ private:
     [[nodiscard]] bool slide_read(bool jack_high) noexcept;
     [[nodiscard]] bool starts_again() noexcept;
     [[nodiscard]] bool happens(fault which) noexcept;
-    [[nodiscard]] double control_volts(const converter& input, double knob, double jack) noexcept;
+    [[nodiscard]] double cutoff_volts(double jack) noexcept;
+    [[nodiscard]] double decay_volts(double jack) noexcept;
 
     static constexpr std::size_t remembered_blocks = 1024;
 
@@ -73,6 +75,7 @@ private:
     converter cutoff_;
     converter decay_;
     gate_reader gate_;
+    cutoff_control cutoff_control_;
     trigger accent_;
     trigger slide_;
     voice voice_;

@@ -15,16 +15,17 @@ struct settings {
     double resonance_knob = 0.3;
     double decay_knob = 0.3;
     double slide_knob = 0.0;
+    bool cutoff_cable_in = true;  ///< no switch or knob, but as much in the hands of the user
 
     friend bool operator==(const settings&, const settings&) = default;
 };
 
-/// Sets one of `mode`, `waveform`, `cutoff knob`, `resonance knob`, `decay knob` and `slide knob`
-/// from text; knobs also understand "down" and "up". False when there is no such setting; throws
-/// user_mistake when the value is impossible.
+/// Sets one of `mode`, `waveform`, `cutoff knob`, `resonance knob`, `decay knob`, `slide knob` and
+/// `cutoff cable` (in, out) from text; knobs also understand "down", "half" and "up". False when
+/// there is no such setting; throws user_mistake when the value is impossible.
 [[nodiscard]] bool read_setting(settings& into, std::string_view name, std::string_view value);
 
-/// All settings as lines "name=value" that read_setting understands.
+/// All that the module itself keeps, as lines "name=value" that read_setting understands.
 [[nodiscard]] std::string write_settings(const settings& what);
 
 }  // namespace ferrule

@@ -34,6 +34,7 @@ settings at_boot(const voice_plan& plan) {
 
 voice::voice(const voice_plan& plan) noexcept
     : faults_{plan.faults},
+      cutoff_control_{plan.faults},
       controls_{controls_of(at_boot(plan), plan.faults)},
       glide_from_{controls_},
       glide_to_{controls_},
@@ -95,7 +96,8 @@ double voice::follow_pitch(const readings& now, events& seen) noexcept {
 
 double voice::cutoff_hertz(double cutoff_volts) const noexcept {
     const double octaves =
-        cutoff_volts * controls_.ranges.cutoff_octaves_per_volt + contour_.filter_octaves();
+        cutoff_control_.octaves(cutoff_volts, controls_.ranges.cutoff_octaves_per_volt) +
+        contour_.filter_octaves();
     return std::min(controls_.ranges.cutoff_lowest_hertz * std::exp2(octaves),
                     std::min(20000.0, 0.42 * rate_hertz_));
 }

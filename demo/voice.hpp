@@ -2,6 +2,7 @@
 
 #include "demo/block.hpp"
 #include "demo/contour.hpp"
+#include "demo/cutoff_control.hpp"
 #include "demo/faults.hpp"
 #include "demo/held_look.hpp"
 #include "demo/ladder.hpp"
@@ -64,6 +65,7 @@ private:
     void render(const targets& to, std::span<double, block_frames> sound) noexcept;
 
     fault_set faults_;
+    cutoff_control cutoff_control_;
     controls controls_;
     controls glide_from_;
     controls glide_to_;

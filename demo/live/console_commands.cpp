@@ -13,6 +13,7 @@ using words = std::vector<std::string>;
 
 constexpr std::array<std::string_view, 3> mode_words{"TIED", "STRuck", "WIDE"};
 constexpr std::array<std::string_view, 3> wave_words{"SAW", "BLENd", "SQUare"};
+constexpr std::array<std::string_view, 2> cable_words{"OUT", "IN"};
 constexpr std::array<std::string_view, 3> route_words{"BOTH", "LEFT", "RIGHt"};
 constexpr double most_seconds = 1e6;
 
@@ -52,6 +53,7 @@ void add_switches(std::vector<command>& to, bass_module& module) {
 
 double knob_position(const std::string& text) {
     if (is_mnemonic("DOWN", text) || is_mnemonic("MINimum", text)) return 0.0;
+    if (is_mnemonic("HALF", text)) return 0.5;
     if (is_mnemonic("UP", text) || is_mnemonic("MAXimum", text)) return 1.0;
     return number_parameter(text, 0.0, 1.0);
 }
@@ -161,6 +163,12 @@ void add_diagnostics(std::vector<command>& to, bass_module& module, console_wish
         absence gone = absence_of(given, 1, {});
         gone.after_seconds = module.seconds() + number_parameter(given[0], 0.0, most_seconds);
         wishes.faults.gone = gone;
+    });
+    // No firmware pulls its own cable: this stands for the hand that the live demo does not have.
+    add("DIAGnostic:CABLe", 1, [&module](const words& given) {
+        auto set = module.set();
+        set.cutoff_cable_in = word_parameter(given[0], cable_words) == 1;
+        module.change(set);
     });
     add("DIAGnostic:STALl", 1,
         [&module](const words& given) { module.stall(number_parameter(given[0], 0.0, 10.0)); });

@@ -52,6 +52,13 @@ struct check {
     std::size_t (*parts)(const check_request&){nullptr};
     /// Of such a check: what two results, of different parts, say together. Pure.
     check_result (*merge)(const check_request&, check_result so_far, check_result more){nullptr};
+    /// Of a check that compares one choice of settings with another: called once after all takes,
+    /// with the results of judge() in the order of the file's choices, doubtful and skipped ones
+    /// among them. What it finds is a result of its own beside them. Not called where a filter left
+    /// only one choice. Pure.
+    std::vector<check_result> (*conclude)(const module_expectations&, const bench&,
+                                          const check_expectation&,
+                                          std::span<const check_result>){nullptr};
 };
 
 /// Every check there is, in the order in which reports show them.

@@ -1,5 +1,6 @@
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <cmath>
 
 #include "rig/expectations/fields.hpp"
@@ -37,10 +38,21 @@ std::optional<std::string> pattern_of(const fields& f, std::string_view key, boo
     return text;
 }
 
+void read_prepared(const fields& f, setting& s, complaint_list& wrong) {
+    const auto* node = f.optional("prepared");
+    if (node == nullptr) return;
+    const auto text = text_of(*node, "prepared", wrong);
+    if (std::ranges::find(s.values, text) != s.values.end()) {
+        s.prepared = text;
+    } else if (!text.empty() && !s.values.empty()) {
+        wrong.add(node->where, not_one_of(text, "a value of setting " + quoted(s.name), s.values));
+    }
+}
+
 setting read_setting(const yaml_entry& entry, complaint_list& wrong) {
     const fields f{entry.value,
                    "setting " + quoted(entry.key),
-                   {"values", "console", "confirm", "operator"},
+                   {"values", "console", "confirm", "operator", "prepared"},
                    wrong};
     setting s{.name = entry.key,
               .values = {},
@@ -67,6 +79,7 @@ setting read_setting(const yaml_entry& entry, complaint_list& wrong) {
                       "'confirm' asks what the line in 'console' has set; give that line, too.");
     }
     s.operator_instruction = pattern_of(f, "operator", s.values.size() > 1, wrong);
+    read_prepared(f, s, wrong);
     return s;
 }
 

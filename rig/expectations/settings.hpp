@@ -23,6 +23,8 @@ struct setting {
     std::optional<std::string> confirm;  ///< line that asks for the value, which must be the reply
     std::optional<std::string> operator_instruction;  ///< sentence to show; "{value}" as above
     place where;
+    /// The value that whoever prepares the bench leaves it at, so that nobody is asked to make it.
+    std::optional<std::string> prepared{};
 };
 
 }  // namespace cvrig

@@ -57,7 +57,9 @@ live_bench::live_bench(const bench& b, const module_expectations& m, live_bench_
       audio_{interface_, b, {.recorded = m.listen, .stop = options_.stop}} {}
 
 run_plan live_bench::ordered(run_plan plan, const std::optional<setting_choice>& now) const {
-    return order_takes(std::move(plan), module_, bench_.console.has_value(), now);
+    const auto prepared = prepared_settings(module_);
+    const auto start = now || prepared.empty() ? now : std::optional{prepared};
+    return order_takes(std::move(plan), module_, bench_.console.has_value(), start);
 }
 
 // The voltages at which every jack rests.
@@ -139,7 +141,7 @@ bench_account live_bench::prove(const run_plan& plan) {
     setter_ = std::make_unique<live_setter>(
         module_, console_.get(),
         live_setter_options{.ask = options_.ask,
-                            .made_before = {},
+                            .made_before = prepared_settings(module_),
                             .planned_actions = planned_actions(plan, module_, bench_)});
     bench_account account;
     prove_loop(account);

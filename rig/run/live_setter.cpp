@@ -49,6 +49,13 @@ setting_choice fixed_settings(const module_expectations& m) {
     return fixed;
 }
 
+setting_choice prepared_settings(const module_expectations& m) {
+    setting_choice prepared;
+    for (const auto& s : m.settings)
+        if (s.prepared) prepared[s.name] = *s.prepared;
+    return prepared;
+}
+
 std::string reply_for(const std::string& to, const setting& s) {
     const auto brief = short_form(to);
     const bool ambiguous = std::ranges::any_of(s.values, [&](const std::string& other) {

@@ -26,6 +26,9 @@ struct live_setter_options {
 /// The settings that have one value only; whoever prepares an unattended bench makes these once.
 [[nodiscard]] setting_choice fixed_settings(const module_expectations& m);
 
+/// The settings that the expectation file says the bench is prepared with.
+[[nodiscard]] setting_choice prepared_settings(const module_expectations& m);
+
 /// What is accepted as the reply to `confirm` after `to` was set: the value itself or, if no
 /// other value of the setting has the same one, its short form; in either case, with or without
 /// quotes. An expression for a dialogue_line.

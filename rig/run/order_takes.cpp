@@ -104,7 +104,12 @@ hand_work hand_work_of(const run_plan& plan, const module_expectations& m, bool 
     std::vector<positions> in_order;
     for (const auto& take : plan.takes) in_order.push_back(hands.of(take.choice));
     hand_work work;
-    work.actions = work.at_least = static_cast<int>(settings.size());
+    const auto& first = plan.takes.front().choice;
+    const auto must_be_made = [&](const setting* s) {
+        const auto wanted = first.find(s->name);
+        return !s->prepared || (wanted != first.end() && wanted->second != *s->prepared);
+    };
+    work.actions = work.at_least = static_cast<int>(std::ranges::count_if(settings, must_be_made));
     for (std::size_t i = 1; i < in_order.size(); ++i)
         work.actions += changes(in_order[i - 1], in_order[i]);
     std::ranges::sort(in_order);

@@ -4,6 +4,7 @@
 #include <fmt/ranges.h>
 #include <algorithm>
 #include <future>
+#include <iterator>
 #include <limits>
 #include <memory>
 #include <optional>
@@ -301,6 +302,33 @@ std::vector<check_result> judge_take(const planned_take& planned, const take& ca
     return out;
 }
 
+std::vector<check_result> concluded(std::vector<check_result> results, const module_expectations& m,
+                                    const bench& b) {
+    std::vector<check_result> out;
+    for (std::size_t i = 0; i < results.size();) {
+        const std::string name = results[i].check;
+        std::vector<check_result> family;
+        for (; i < results.size() && results[i].check == name; ++i)
+            family.push_back(std::move(results[i]));
+        const auto* what = find_check(name);
+        const auto wanted = std::ranges::find(m.checks, name, &check_expectation::name);
+        std::vector<check_result> more;
+        if (what != nullptr && what->conclude != nullptr && wanted != m.checks.end() &&
+            family.size() > 1)
+            more = what->conclude(m, b, *wanted, family);
+        // What only served to conclude from has judged nothing by itself.
+        if (!more.empty())
+            std::erase_if(family, [](const check_result& r) { return r.findings.empty(); });
+        std::ranges::move(family, std::back_inserter(out));
+        for (auto& result : more) {
+            result.check = name;
+            result.reads = what->spec.reads;
+            out.push_back(std::move(result));
+        }
+    }
+    return out;
+}
+
 run_outcome run(const run_plan& plan, link& to_module, const module_expectations& m, const bench& b,
                 const run_watch& watch) {
     run_in_progress s{to_module, m, b, watch, plan.sound()};
@@ -319,6 +347,7 @@ run_outcome run(const run_plan& plan, link& to_module, const module_expectations
     auto faults = s.faults();
     auto outcome = s.take_outcome();
     order_results(outcome.checks, m);
+    outcome.checks = concluded(std::move(outcome.checks), m, b);
     if (faults) outcome.checks.push_back(std::move(*faults));
     return outcome;
 }

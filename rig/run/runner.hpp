@@ -48,6 +48,11 @@ struct run_outcome {
 [[nodiscard]] run_outcome run(const run_plan& plan, link& to_module, const module_expectations& m,
                               const bench& b, const run_watch& watch);
 
+/// The results, each check's followed by what it concludes from all of them together
+/// (check::conclude). Pure.
+[[nodiscard]] std::vector<check_result> concluded(std::vector<check_result> results,
+                                                  const module_expectations& m, const bench& b);
+
 /// Judges one take. Pure.
 [[nodiscard]] std::vector<check_result> judge_take(const planned_take& planned,
                                                    const take& came_back,

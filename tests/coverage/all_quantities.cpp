@@ -13,6 +13,7 @@ std::vector<covered_quantity> all_quantities() {
              accent_coverage,
              envelope_coverage,
              level_coverage,
+             range_coverage,
              stereo_coverage,
              waveform_coverage,
              noise_coverage,

@@ -12,6 +12,7 @@ namespace cvrig::testing {
 [[nodiscard]] std::vector<covered_quantity> envelope_coverage();
 [[nodiscard]] std::vector<covered_quantity> clicks_coverage();
 [[nodiscard]] std::vector<covered_quantity> level_coverage();
+[[nodiscard]] std::vector<covered_quantity> range_coverage();
 [[nodiscard]] std::vector<covered_quantity> stereo_coverage();
 [[nodiscard]] std::vector<covered_quantity> waveform_coverage();
 [[nodiscard]] std::vector<covered_quantity> noise_coverage();

@@ -77,12 +77,12 @@ TEST_CASE("a bench without a loop-back cable judges, and says what it cannot exc
 
 TEST_CASE("cables in the wrong jacks judge nothing, and are named") {
     judging_bench bench{true};
-    bench.parts().tell_desk("cables 1:pitch,2:slide,3:accent,4:gate,5:cutoff");
+    bench.parts().tell_desk("cables 1:pitch,2:slide,3:accent,4:gate,5:cutoff,6:decay");
     auto run = bench.judge(a_short_run);
     INFO(run.said);
     CHECK(run.status == 3);
     CHECK(run.tells("gate"));
-    bench.parts().tell_desk("cables 1:pitch,2:gate,3:accent,4:slide,5:cutoff");
+    bench.parts().tell_desk("cables 1:pitch,2:gate,3:accent,4:slide,5:cutoff,6:decay");
     bench.parts().tell_desk("back left:2,right:1");
     run = bench.judge(a_short_run);
     INFO(run.said);
@@ -101,7 +101,7 @@ TEST_CASE("one input that clips below full scale does not pass") {
 
 TEST_CASE("a missing accent cable is doubted, and is no failure of the module") {
     judging_bench bench{true};
-    bench.parts().tell_desk("cables 1:pitch,2:gate,4:slide,5:cutoff");
+    bench.parts().tell_desk("cables 1:pitch,2:gate,4:slide,5:cutoff,6:decay");
     const auto run = bench.judge({"--check", "accent", "--set", "mode=tied"});
     INFO(run.said);
     CHECK(run.status == 3);

@@ -19,8 +19,9 @@ constexpr std::array rows{
     fault_row{"pitch-clip-top", 1.0 + 4.0 / 1200.0, false, "tracking", "", ""},
     // A single note off by 4 cents departs from the line by nearly as much.
     fault_row{"pitch-clip-bottom", 4.0 / 1200.0, false, "tracking", "", ""},
-    fault_row{"pitch-clip-bottom", 0.5, true, "tracking", "pattern",
-              "low notes are in the line too"},
+    fault_row{
+        "pitch-clip-bottom", 0.5, true, "tracking", "pattern,range,knob and jack,unplugged",
+        "low notes are in the line too; a filter is heard by a note that is half an octave off"},
     // 2 cents over a stair of 3.7 s.
     fault_row{"pitch-drift", 0.54, false, "tracking", "pattern", "the line lasts 28 s"},
     fault_row{"pitch-hysteresis", 1, false, "tracking", "", ""},
@@ -42,11 +43,12 @@ constexpr std::array rows{
     fault_row{"slide-strikes", 1, true, "retrigger", "pattern", "slid steps are in the line too"},
     fault_row{"slide-fails-to-strike", 1, true, "retrigger", "pattern",
               "slid steps are in the line too"},
-    fault_row{"slide-time", 10, false, "slide", "", ""},
+    fault_row{"slide-time", 10, false, "slide", "slide range", "a knob's slides are slides, too"},
     // The semitone is 11/12 octave from the octave, for which the time is right.
     fault_row{"slide-interval-dependence", 10.9, false, "slide", "pattern",
               "slides of three octaves are in the line"},
-    fault_row{"slide-slow-8x", 1, true, "slide", "pattern", "slid steps are in the line too"},
+    fault_row{"slide-slow-8x", 1, true, "slide", "pattern,slide range",
+              "slid steps are in the line too; a knob's slides are slides, too"},
     fault_row{"slide-second-jumps", 1, true, "slide", "pattern", "slid steps are in the line too"},
     fault_row{"slide-interrupted-start", 15, false, "slide", "", ""},
     fault_row{"slide-dead-waveform", 1, true, "slide", "", ""},
@@ -66,12 +68,14 @@ constexpr std::array rows{
     fault_row{"accent-strikes", 1, true, "retrigger", "pattern",
               "tied steps with an accent are in the line too"},
     fault_row{"trigger-dead-in-mode", 1, true, "level",
-              "tracking,slide,retrigger,accent,envelope,stereo,clicks",
+              "tracking,slide,retrigger,accent,envelope,stereo,clicks,range,knob and "
+              "jack,unplugged,extremes",
               "no note sounds in one mode"},
     // Rise 2.4 ms, at most 4 ms; 10 to 90 % of a straight rise is 0.8 of it.
     fault_row{"envelope-attack", 2, false, "envelope", "", ""},
     fault_row{"amplitude-decay", 10, false, "envelope", "", ""},
-    fault_row{"filter-decay", 20, false, "envelope", "", ""},
+    // The ends of the decay's range may be off by 15 and 20 %.
+    fault_row{"filter-decay", 20, false, "envelope", "range", "so are the ends of its range"},
     fault_row{"envelope-release", 20, false, "envelope", "", ""},
     // 10 % from 80 ms to 700 ms, which are 3.13 doublings.
     fault_row{"decay-follows-gate-length", 3.1, false, "envelope", "retrigger",
@@ -88,11 +92,12 @@ constexpr std::array rows{
     fault_row{"gate-stuck", 12, true, "retrigger", "envelope,level,gate",
               "the release begins late, and fast gates run into each other"},
     fault_row{"gate-stuck", 60000, true, "level",
-              "slide,retrigger,accent,envelope,noise,pattern,latency,gate,clicks",
+              "slide,retrigger,accent,envelope,noise,pattern,latency,gate,clicks,range,slide "
+              "range,knob and jack,unplugged,extremes",
               "no note ends; its notes too"},
     fault_row{"gate-inverted", 1, true, "level",
               "tracking,slide,retrigger,accent,envelope,stereo,waveform,noise,pattern,latency,gate,"
-              "clicks",
+              "clicks,range,slide range,knob and jack,unplugged,extremes",
               "notes sound in the gaps; its notes too"},
     // The trip point is 1.5 V above the low gate.
     fault_row{"gate-edge-noise", 2.25, true, "level",
@@ -127,6 +132,17 @@ constexpr std::array rows{
     fault_row{"accent-level", 3, false, "accent", "", ""},
     fault_row{"accent-opens-less", 0.72, false, "accent", "", ""},
     fault_row{"accent-decay", 43, false, "accent", "", ""},
+    // 0.1 V.
+    fault_row{"unplugged-floats", 0.1, false, "unplugged", "", ""},
+    // 5 % of 1.25 V at the jack, beside a knob at 2.5 V.
+    fault_row{"knob-jack-replace", 2.5, false, "knob and jack", "", ""},
+    // 4 % of the range; half of it moves nothing beyond its limit.
+    fault_row{"cutoff-dead-zone", 4, false, "range", "", ""},
+    // 5 %.
+    fault_row{"cutoff-range", 5, false, "range", "", ""},
+    fault_row{"cutoff-not-monotonic", 1, true, "range", "knob and jack,unplugged",
+              "the jack moves the cutoff by other amounts"},
+    fault_row{"filter-dies", 1, true, "extremes", "", ""},
     fault_row{"accent-live", 1, true, "retrigger", "pattern",
               "tied steps with an accent are in the line too"},
     fault_row{"output-dc", 0.03, false, "level", "", ""},

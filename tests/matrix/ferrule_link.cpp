@@ -22,7 +22,7 @@ ferrule::sound interleaved(const stimulus& sent) {
 
 take ferrule_link::play(const stimulus& sent, const setting_choice& choice, int number,
                         int attempt) {
-    std::vector<std::string> words{"jacks=pitch,gate,accent,slide,cutoff",
+    std::vector<std::string> words{"jacks=pitch,gate,accent,slide,cutoff,decay",
                                    fmt::format("unit={}", unit_)};
     for (const auto& [name, held] : choice) words.push_back(fmt::format("{}={}", name, held));
     if (!fault_.empty()) words.push_back(fmt::format("fault={}", fault_));

@@ -17,7 +17,7 @@ struct live_bench_settings {
     std::string module_program{CVRIG_MODULE_PROGRAM};
     unsigned rate_hertz{48000};
     unsigned block_frames{256};
-    std::string cables{"1:pitch,2:gate,3:accent,4:slide,5:cutoff"};
+    std::string cables{"1:pitch,2:gate,3:accent,4:slide,5:cutoff,6:decay"};
     std::string back{"left:1,right:2"};
     std::string loop{"7:3"};
     std::vector<std::string> desk_arguments;    ///< more, such as "fault=hum:0.1"

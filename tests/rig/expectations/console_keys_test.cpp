@@ -49,7 +49,7 @@ module_expectations with_console() {
                        "RIGHT\", all: \"OUTPut:ROUTe BOTH\"}\n"
                        "judging:");
     return read_text(edited(text, "console: \"VOICe:MODE {value}\"",
-                            "console: \"VOICe:MODE {value}\", confirm: \"VOICe:MODE?\""));
+                            "console: \"VOICe:MODE {value}\", confirm: \"VOICe:MODE?\", prepared: struck"));
 }
 
 }  // namespace
@@ -124,6 +124,7 @@ TEST_CASE("console: what an expectation file says of the console is read",
     CHECK(m.console->retries == 1);
     CHECK(m.console->unasked_lines_per_second == 250.0);
     CHECK(m.settings.front().confirm == "VOICe:MODE?");
+    CHECK(m.settings.front().prepared == "struck");
     REQUIRE(m.routes.has_value());
     CHECK(m.routes->only.at("left") == "OUTPut:ROUTe LEFT");
     CHECK(m.routes->all == "OUTPut:ROUTe BOTH");

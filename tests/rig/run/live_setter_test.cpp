@@ -151,6 +151,20 @@ TEST_CASE("setter: an unattended run skips what needs a hand, unless it was made
     CHECK(prepared.set(choice("wide", "saw")).became == what::done);
 }
 
+TEST_CASE("setter: what a bench is prepared with is known, and another value needs the hand",
+          "[run][setter]") {
+    auto m = module();
+    for (auto& s : m.settings)
+        if (s.name == "waveform") s.prepared = "saw";
+    CHECK(prepared_settings(m) == setting_choice{{"waveform", "saw"}});
+    pretended_console talks;
+    auto before = prepared_settings(m);
+    before["slide knob"] = "down";
+    live_setter s{m, &talks, {.ask = {}, .made_before = before, .planned_actions = 0}};
+    CHECK(s.set(choice("tied", "saw")).became == what::done);
+    CHECK(s.set(choice("tied", "square")).became == what::skipped);
+}
+
 TEST_CASE("setter: what the operator skips is not asked for again, what he aborts ends it",
           "[run][setter]") {
     const auto m = module();

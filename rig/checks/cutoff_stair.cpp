@@ -1,0 +1,126 @@
+#include "rig/checks/cutoff_stair.hpp"
+
+#include <fmt/format.h>
+#include <algorithm>
+#include <cmath>
+
+#include "rig/checks/listening.hpp"
+
+namespace cvrig {
+
+namespace {
+
+using namespace literals;
+
+constexpr std::size_t waiting = 1;
+constexpr std::size_t first_level = 2;
+constexpr seconds hop = 36_ms;
+// A module's blocks, the smoothing of its jacks and its filter have settled in the rest of a step.
+constexpr double read_share = 0.74;
+constexpr double closed_below = 4.0;  // times the pitch
+
+step holding(const check_request& request, seconds length, volts cutoff, bool gate) {
+    step s{.length = length, .pitch = stair_note(request), .gate = gate};
+    s.others["cutoff"] = cutoff;
+    if (request.module.find_jack("decay") != nullptr)
+        s.others["decay"] = range_of(request, "decay").low;
+    return s;
+}
+
+// What the envelope still adds at a moment, and how sure that is: a tenth of it, since no envelope
+// need follow its law to the end.
+struct left_open {
+    octaves amount{0.0}, u{0.0};
+};
+
+left_open still_open(const analysis::outcome<analysis::closing_reading>& closing, seconds at) {
+    constexpr double unlike_its_law = 0.1;
+    if (!closing) return {};
+    const octaves amount = closing->still_open(at);
+    const double u_share = std::hypot(unlike_its_law, closing->u_opened / closing->opened);
+    return {amount, u_share * amount};
+}
+
+// A filter that still moves fast lies about the level.
+std::vector<heard_cutoff> resting_half(const std::vector<heard_cutoff>& course) {
+    return {course.begin() + static_cast<std::ptrdiff_t>(course.size() / 2), course.end()};
+}
+
+}  // namespace
+
+volts stair_note(const check_request& request) {
+    return volts{parameter(request, "note", request.module.pitch.at.value())};
+}
+
+jack_range range_of(const check_request& request, const char* jack) {
+    const auto* found = request.module.find_jack(jack);
+    if (found == nullptr)
+        throw user_error{
+            fmt::format("check '{}' moves jack '{}', which the module does not have; "
+                        "add it under 'drive', or leave the check out.",
+                        request.wanted.name, jack)};
+    return {found->low, found->high};
+}
+
+std::vector<volts> levels_over(jack_range range, std::size_t count) {
+    std::vector<volts> out;
+    for (std::size_t i = 0; i < count; ++i)
+        out.push_back(range.low + (range.high - range.low) *
+                                      (static_cast<double>(i) / static_cast<double>(count - 1)));
+    return out;
+}
+
+passage cutoff_stair(const check_request& request, seconds wait, volts waiting_at,
+                     const std::vector<volts>& levels, seconds held) {
+    passage p{.check = request.wanted.name,
+              .steps = {holding(request, 20_ms, waiting_at, false),
+                        holding(request, wait, waiting_at, true)},
+              .purpose = "a note whose cutoff is moved in steps",
+              .choice = request.choice};
+    for (const volts level : levels) p.steps.push_back(holding(request, held, level, true));
+    // The first is far from where the filter waited, and low, where it is slow to settle.
+    if (!levels.empty()) p.steps[first_level].length = 2.0 * held;
+    return p;
+}
+
+analysis::outcome<heard_stair> hear_stair(const check_request& request,
+                                          const heard_passage& heard) {
+    const std::size_t count = heard.step_starts.size();
+    const seconds end = end_of_step(heard, count - 1);
+    const seconds window = read_share * (end - start_of_step(heard, count - 1));
+    const hertz expected = request.module.pitch.pitch(stair_note(request));
+    auto note = hear_note(heard, end - window, end, expected);
+    // Two periods are few; where they do not say, the steps before help.
+    if (!note) note = hear_note(heard, end - 3.0 * window, end, expected);
+    if (!note) return analysis::refuse(note.error());
+    heard_stair out{.note = *note,
+                    .closing = analysis::refuse(analysis::refusal::no_fit),
+                    .course = hear_course(heard, *note, waiting, hop),
+                    .steps = {}};
+    out.closing = analysis::measure_closing(points_of(heard, out.course, waiting));
+    std::vector<analysis::outcome<heard_cutoff>> levels;
+    std::vector<heard_cutoff> open{resting_half(out.course)};
+    for (std::size_t i = first_level; i < count; ++i) {
+        levels.push_back(hear_cutoff(heard, *note, i, window));
+        if (levels.back()) open.push_back(*levels.back());
+    }
+    note->gain = gain_of(open, note->pitch);
+    for (std::size_t i = first_level; i < count; ++i) {
+        auto& one = levels[i - first_level];
+        // Of a filter that hardly lets the fundamental through, only the known level says how far
+        // it is closed.
+        if (!one || one->filter.cutoff < closed_below * note->pitch)
+            one = hear_cutoff(heard, *note, i, window);
+        if (!one) return analysis::refuse(one.error());
+        const auto left = still_open(out.closing, one->at - start_of_step(heard, waiting));
+        out.steps.push_back(
+            {.at = heard.asked.steps[i].others.at("cutoff"),
+             .cutoff = one->in_octaves() - left.amount,
+             .u_cutoff = octaves{std::hypot(one->u_octaves().value(), left.u.value())},
+             .u_envelope = left.u,
+             .beyond = one->filter.beyond});
+    }
+    return out;
+}
+
+}  // namespace cvrig

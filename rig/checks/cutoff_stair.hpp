@@ -1,0 +1,49 @@
+#pragma once
+
+#include <optional>
+#include <vector>
+
+#include "rig/checks/filter_ear.hpp"
+
+namespace cvrig {
+
+/// A cutoff at one voltage of jack "cutoff", freed of what the filter's envelope still adds.
+struct stair_step {
+    volts at;
+    octaves cutoff;  ///< above 1 Hz; where `beyond`, at least that
+    octaves u_cutoff;
+    octaves u_envelope;  ///< part of u_cutoff: what is left of the envelope
+    bool beyond{false};
+};
+
+/// A note that waits for its filter's envelope to be over while jack "cutoff" stands at
+/// `waiting_at`, and then holds it at each of `levels`.
+[[nodiscard]] passage cutoff_stair(const check_request& request, seconds wait, volts waiting_at,
+                                   const std::vector<volts>& levels, seconds held);
+
+struct heard_stair {
+    filter_note note;
+    analysis::outcome<analysis::closing_reading> closing;  ///< of the note that waits
+    std::vector<heard_cutoff> course;                      ///< of the note that waits
+    std::vector<stair_step> steps;                         ///< one for each level
+};
+
+/// Refuses: as measure_tone for the note, as measure_cutoff for the first level that fails.
+[[nodiscard]] analysis::outcome<heard_stair> hear_stair(const check_request& request,
+                                                        const heard_passage& heard);
+
+/// The pitch of such notes: the lowest that the file's pitch law and jack allow, or parameter
+/// "note".
+[[nodiscard]] volts stair_note(const check_request& request);
+
+/// The range of a CV jack; throws user_error if the module has none of that name.
+struct jack_range {
+    volts low, high;
+    [[nodiscard]] volts middle() const { return 0.5 * (low + high); }
+};
+[[nodiscard]] jack_range range_of(const check_request& request, const char* jack);
+
+/// `count` voltages from one end of the range to the other.
+[[nodiscard]] std::vector<volts> levels_over(jack_range range, std::size_t count);
+
+}  // namespace cvrig

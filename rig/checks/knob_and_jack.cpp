@@ -1,0 +1,100 @@
+#include "rig/checks/knob_and_jack.hpp"
+
+#include <algorithm>
+#include <cmath>
+
+#include "rig/checks/control_curve.hpp"
+#include "rig/run/judging.hpp"
+
+namespace cvrig {
+
+namespace {
+
+constexpr const char* worth_key = "knob is worth";
+constexpr const char* sum_key = "adds up";
+
+check_result judge_curve(const check_request& request, std::span<const heard_passage> heard) {
+    return note_curve(request, heard, {worth_key, sum_key});
+}
+
+// From the knob's cutoff to that with so many volts added, in volts of the jack alone.
+std::optional<reading> sum_of(std::span<const curve_point> down, const equal_volts& knob,
+                              const curve_point& added, double own_volts) {
+    if (knob.at + added.at > down.back().at + volts{0.3}) return std::nullopt;
+    const auto both = volts_for(down, added.cutoff, added.u);
+    if (!both) return std::nullopt;
+    const double moved = (both->at - knob.at).value();
+    const double u = std::hypot(both->u.value(), knob.u.value());
+    auto out = make_reading(100.0 * (moved - own_volts) / own_volts, dimension::percent,
+                            {{"levels of the harmonics", 100.0 * u / own_volts}},
+                            show(added.at.value(), dimension::volts) + " beside the knob");
+    out.where = added.at.value();
+    return out;
+}
+
+void compare(findings& out, std::span<const curve_point> down, std::span<const curve_point> turned,
+             const std::string& at) {
+    const auto knob = volts_for(down, turned.front().cutoff, turned.front().u);
+    if (!knob) return;
+    out.add(worth_key, make_reading(knob->at.value(), dimension::volts,
+                                    {{"levels of the harmonics", knob->u.value()}}, at));
+    std::vector<reading> sums;
+    for (const auto& added : turned.subspan(1)) {
+        const double own = (added.at - turned.front().at).value();
+        if (const auto sum = sum_of(down, *knob, added, own)) sums.push_back(*sum);
+    }
+    out.add_worst(sum_key, sums);
+}
+
+std::vector<check_result> conclude(const module_expectations& m, const bench& b,
+                                   const check_expectation& wanted,
+                                   std::span<const check_result> results) {
+    std::vector<check_result> all;
+    const auto down = curve_of(results.front());
+    for (const auto& other : results.subspan(1)) {
+        if (other.outcome() == verdict::skipped && !other.findings.empty()) continue;
+        const check_request request{m, b, wanted, other.choice, other.attempts};
+        findings out{request};
+        const auto turned = curve_of(other);
+        if (down.size() > 1 && turned.size() > 1)
+            compare(out, down, turned, in_words(other.choice));
+        check_result result;
+        result.choice = other.choice;
+        result.findings = std::move(out).take();
+        for (const char* key : {worth_key, sum_key}) {
+            if (result.find(key) != nullptr) continue;
+            findings doubts{request};
+            doubts.doubt(key, "One of the two choices of settings could not be read.");
+            auto found = std::move(doubts).take();
+            std::ranges::move(found, std::back_inserter(result.findings));
+        }
+        all.push_back(std::move(result));
+    }
+    return all;
+}
+
+}  // namespace
+
+check knob_and_jack_check() {
+    return {.spec = {.name = "knob and jack",
+                     .plays = "a low sawtooth while the cutoff CV goes up, with the knob down (the "
+                              "first of the settings) and elsewhere (the others)",
+                     .reads = "whether the cutoff's knob and jack add up",
+                     .keys = {{.name = "note",
+                               .kind = key_spec::form::measure,
+                               .unit = dimension::volts,
+                               .meaning = "the pitch voltage of the held sawtooth, a low one"},
+                              {.name = worth_key,
+                               .unit = dimension::volts,
+                               .meaning = "the knob alone opens the filter as far as so many volts "
+                                          "at the jack"},
+                              {.name = sum_key,
+                               .unit = dimension::percent,
+                               .meaning = "beside the knob the jack moves the cutoff as far as "
+                                          "alone, but for"}}},
+            .plan = curve_passages,
+            .judge = judge_curve,
+            .conclude = conclude};
+}
+
+}  // namespace cvrig

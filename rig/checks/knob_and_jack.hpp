@@ -1,0 +1,15 @@
+#pragma once
+
+#include "rig/checks/check.hpp"
+
+namespace cvrig {
+
+/// Do the cutoff's knob and its jack add up? Holds a note over the CV's range with the knob down (the
+/// first choice of settings) and with the knob elsewhere (the others), and compares.
+///
+/// Definition: the knob is worth the volts at the jack that give the same cutoff with the knob down
+///             as the knob alone does; it adds up by how much further, in per cent, the jack moves
+///             the cutoff from there than it does from those volts with the knob down.
+[[nodiscard]] check knob_and_jack_check();
+
+}  // namespace cvrig

@@ -1,0 +1,206 @@
+#include "rig/checks/range.hpp"
+
+#include <fmt/format.h>
+#include <algorithm>
+#include <cmath>
+
+#include "rig/checks/cutoff_stair.hpp"
+#include "rig/checks/listening.hpp"
+#include "rig/checks/range_readings.hpp"
+#include "rig/run/judging.hpp"
+
+namespace cvrig {
+
+namespace {
+
+using namespace literals;
+
+constexpr std::size_t stair_steps = 21;
+constexpr std::size_t struck_note = 1;
+constexpr const char* cutoff_keys[] = {"smallest cutoff", "largest cutoff", "octaves per volt",
+                                       "dead zone"};
+
+bool demands_any(const check_request& request, std::initializer_list<const char*> keys) {
+    return std::ranges::any_of(keys, [&](const char* key) {
+        return request.wanted.find<limit>(key, request.choice) != nullptr ||
+               request.wanted.find<word>(key, request.choice) != nullptr;
+    });
+}
+
+seconds demanded(const check_request& request, const char* key, seconds otherwise) {
+    const auto* wanted = request.wanted.find<limit>(key, request.choice);
+    if (wanted == nullptr || !wanted->upper) return otherwise;
+    return seconds{*wanted->upper};
+}
+
+double longer(const check_request& request) {
+    return std::pow(1.5, request.attempt - 1);
+}
+
+// After 3.5 time constants 3 % of the envelope is left, whose course is known by then.
+seconds wait_of(const check_request& request) {
+    const seconds decay = demanded(request, "shortest decay", 0.23_s);
+    return std::clamp(3.5 * decay, 0.3_s, 3_s) * longer(request);
+}
+
+passage long_decay(const check_request& request) {
+    const seconds decay = demanded(request, "longest decay", 2_s);
+    const seconds held = std::clamp(0.2 * decay, 0.45_s, 1.2_s) * longer(request);
+    passage p = cutoff_stair(request, held, range_of(request, "cutoff").middle(), {}, held);
+    p.purpose = "a note whose filter closes as slowly as it can";
+    for (auto& s : p.steps) s.others["decay"] = range_of(request, "decay").high;
+    return p;
+}
+
+std::vector<passage> plan(const check_request& request) {
+    const auto range = range_of(request, "cutoff");
+    std::vector<passage> out{cutoff_stair(request, wait_of(request), range.middle(),
+                                          levels_over(range, stair_steps),
+                                          50_ms * longer(request))};
+    if (demands_any(request, {"longest decay"})) out.push_back(long_decay(request));
+    return out;
+}
+
+reading decay_reading_of(const check_request& request, const analysis::closing_reading& closing,
+                         const char* at) {
+    const double tau = closing.time_constant.value();
+    // A window of two periods reads the filter a little too open while it closes fast.
+    constexpr double moving_filter = 0.01;
+    return make_reading(tau, dimension::seconds,
+                        {{"scatter of the moments", closing.u_time_constant.value()},
+                         {"filter that moves within a window", moving_filter * tau},
+                         {"sample clock", request.desk.u_clock_ppm * 1e-6 * tau}},
+                        at);
+}
+
+void judge_end(findings& out, const check_request& request, const char* key, const stair_step& s,
+               const heard_stair& stair) {
+    const auto r = cutoff_reading_of(request, s, stair.steps);
+    if (!s.beyond) return out.add(key, r);
+    const auto* wanted = request.wanted.find<limit>(key, request.choice);
+    if (wanted != nullptr && !wanted->upper) return out.add(key, r);
+    out.doubt(key, fmt::format("The cutoff is at least {}: no harmonic above that is heard.",
+                               show(r.value, dimension::hertz)));
+}
+
+void judge_stair(findings& out, const check_request& request, const heard_stair& stair) {
+    judge_end(out, request, "smallest cutoff", stair.steps.front(), stair);
+    judge_end(out, request, "largest cutoff", stair.steps.back(), stair);
+    const std::string too_few = "Too few cutoffs could be heard.";
+    if (const auto slope = octaves_per_volt_of(request, stair.steps))
+        out.add("octaves per volt", *slope);
+    else
+        out.doubt("octaves per volt", too_few);
+    if (const auto dead = dead_zone_of(stair.steps))
+        out.add("dead zone", *dead);
+    else
+        out.doubt("dead zone", too_few);
+    if (const auto rising = rising_of(stair.steps))
+        out.add("cutoff rises", *rising);
+    else
+        out.doubt("cutoff rises", too_few);
+    if (stair.closing)
+        out.add("shortest decay",
+                decay_reading_of(request, *stair.closing, "the decay CV at its lowest"));
+    else
+        out.doubt("shortest decay", stair.closing.error(), "the decay CV at its lowest");
+}
+
+// Where the filter closes to is known from the note whose envelope was over.
+analysis::outcome<analysis::closing_reading> slow_closing(const heard_passage& heard,
+                                                          const heard_stair& stair) {
+    constexpr seconds hop = 36_ms;
+    if (!stair.closing) return analysis::refuse(stair.closing.error());
+    const auto course = hear_course(heard, stair.note, struck_note, hop);
+    const octaves u = std::max(octaves{0.004}, stair.closing->u_resting);
+    return analysis::measure_closing(points_of(heard, course, struck_note),
+                                     analysis::cutoff_point{0_s, stair.closing->resting, u});
+}
+
+plot stair_plot(const heard_stair& stair) {
+    plot p{.title = "Cutoff over its CV",
+           .x_label = "jack cutoff / V",
+           .y_label = "cutoff / octaves above 1 Hz",
+           .curves = {},
+           .bands = {},
+           .note = "A straight line is as many octaves per volt everywhere."};
+    series points{.name = "heard", .drawn = series::look::points, .x = {}, .y = {}, .u = {}};
+    for (const auto& s : stair.steps) {
+        points.x.push_back(s.at.value());
+        points.y.push_back(s.cutoff.value());
+        points.u.push_back(s.u_cutoff.value());
+    }
+    p.curves.push_back(std::move(points));
+    return p;
+}
+
+void doubt_stair(findings& out, analysis::refusal why) {
+    for (const char* key : cutoff_keys) out.doubt(key, why, "the held note");
+    out.doubt("cutoff rises", why, "the held note");
+    out.doubt("shortest decay", why, "the held note");
+    out.doubt("longest decay", why, "the held note");
+}
+
+check_result judge_range(const check_request& request, std::span<const heard_passage> heard) {
+    findings out{request};
+    check_result result;
+    const auto stair = hear_stair(request, heard[0]);
+    if (!stair) {
+        doubt_stair(out, stair.error());
+    } else {
+        judge_stair(out, request, *stair);
+        if (heard.size() > 1) {
+            const char* at = "the decay CV at its highest";
+            if (const auto slow = slow_closing(heard[1], *stair))
+                out.add("longest decay", decay_reading_of(request, *slow, at));
+            else
+                out.doubt("longest decay", slow.error(), at);
+        }
+        result.plots.push_back(stair_plot(*stair));
+    }
+    result.findings = std::move(out).take();
+    return result;
+}
+
+}  // namespace
+
+check range_check() {
+    using form = key_spec::form;
+    return {
+        .spec = {.name = "range",
+                 .plays = "a low sawtooth while the cutoff CV goes up in steps, and once with the "
+                          "longest decay",
+                 .reads = "how far jacks cutoff and decay reach",
+                 .keys = {{.name = "note",
+                           .kind = form::measure,
+                           .unit = dimension::volts,
+                           .meaning = "the pitch voltage of the held sawtooth, a low one"},
+                          {.name = "smallest cutoff",
+                           .unit = dimension::hertz,
+                           .meaning = "the 3 dB cutoff with the CV at its lowest is"},
+                          {.name = "largest cutoff",
+                           .unit = dimension::hertz,
+                           .meaning = "the 3 dB cutoff with the CV at its highest is"},
+                          {.name = "octaves per volt",
+                           .unit = dimension::ratio,
+                           .meaning = "the cutoff moves, in octaves for each volt, by"},
+                          {.name = "cutoff rises",
+                           .kind = form::word,
+                           .words = {"always"},
+                           .meaning = "the cutoff rises whenever its CV does, and so never falls"},
+                          {.name = "dead zone",
+                           .unit = dimension::percent,
+                           .meaning = "the part of the CV range in which nothing moves is"},
+                          {.name = "shortest decay",
+                           .unit = dimension::seconds,
+                           .meaning = "the filter's time constant with the decay CV at its lowest "
+                                      "is"},
+                          {.name = "longest decay",
+                           .unit = dimension::seconds,
+                           .meaning = "the filter's time constant with the decay CV at its highest "
+                                      "is"}}},
+        .plan = plan,
+        .judge = judge_range};
+}
+
+}  // namespace cvrig

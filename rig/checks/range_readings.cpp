@@ -1,0 +1,150 @@
+#include "rig/checks/range_readings.hpp"
+
+#include <fmt/format.h>
+#include <algorithm>
+#include <cmath>
+#include <vector>
+
+#include "analysis/fit.hpp"
+#include "rig/run/judging.hpp"
+
+namespace cvrig {
+
+namespace {
+
+// Harmonics of a digital sawtooth with smoothed steps stand a quarter of a decibel low, or more, at
+// some kilohertz; at the slope that a low-pass has at its cutoff that is this share of it.
+constexpr double u_wave_share = 0.015;
+
+std::string at_volts(volts v) {
+    return show(v.value(), dimension::volts);
+}
+
+/// The rise from one step to the next.
+struct rise {
+    volts from, to;
+    double octaves_up;
+    double u;
+
+    [[nodiscard]] double per_volt() const { return octaves_up / (to - from).value(); }
+};
+
+std::vector<stair_step> heard_steps(std::span<const stair_step> stair) {
+    std::vector<stair_step> out;
+    for (const auto& s : stair)
+        if (!s.beyond) out.push_back(s);
+    return out;
+}
+
+std::vector<rise> rises_of(std::span<const stair_step> stair) {
+    const auto heard = heard_steps(stair);
+    std::vector<rise> out;
+    for (std::size_t i = 1; i < heard.size(); ++i) {
+        const auto& a = heard[i - 1];
+        const auto& b = heard[i];
+        out.push_back({a.at, b.at, (b.cutoff - a.cutoff).value(),
+                       std::hypot(a.u_cutoff.value(), b.u_cutoff.value())});
+    }
+    return out;
+}
+
+double median_per_volt(const std::vector<rise>& rises) {
+    std::vector<double> slopes;
+    for (const auto& r : rises) slopes.push_back(r.per_volt());
+    std::ranges::sort(slopes);
+    return slopes[slopes.size() / 2];
+}
+
+double u_of_jack(const check_request& request, const std::string& jack) {
+    for (const auto& output : request.desk.outputs)
+        if (output.jack == jack) return output.u.value();
+    return 0.0;
+}
+
+}  // namespace
+
+reading cutoff_reading_of(const check_request& request, const stair_step& s,
+                          std::span<const stair_step> stair) {
+    const double hz = std::exp2(s.cutoff.value());
+    const double hz_per_octave = hz * std::log(2.0);
+    const double u_fit = std::sqrt(
+        std::max(0.0, std::pow(s.u_cutoff.value(), 2) - std::pow(s.u_envelope.value(), 2)));
+    const auto rises = rises_of(stair);
+    const double per_volt = rises.empty() ? 0.0 : std::abs(median_per_volt(rises));
+    auto out =
+        make_reading(hz, dimension::hertz,
+                     {{"levels of the harmonics", hz_per_octave * u_fit},
+                      {"rest of the filter's envelope", hz_per_octave * s.u_envelope.value()},
+                      {"waveform that is no ideal sawtooth", u_wave_share * hz},
+                      {"bench voltage", hz_per_octave * per_volt * u_of_jack(request, "cutoff")}},
+                     at_volts(s.at));
+    out.where = s.at.value();
+    return out;
+}
+
+std::optional<reading> octaves_per_volt_of(const check_request& request,
+                                           std::span<const stair_step> stair) {
+    std::vector<double> x, y;
+    for (const auto& s : heard_steps(stair)) {
+        x.push_back(s.at.value());
+        y.push_back(s.cutoff.value());
+    }
+    const auto line = analysis::fit_line(x, y);
+    if (!line) return std::nullopt;
+    const double range = x.back() - x.front();
+    const double u_bench = std::sqrt(2.0) * u_of_jack(request, "cutoff") / range;
+    return make_reading(
+        line->slope, dimension::ratio,
+        {{"scatter about the line", line->u_slope},
+         {"bench voltage", std::abs(line->slope) * u_bench}},
+        fmt::format("{} to {}", at_volts(volts{x.front()}), at_volts(volts{x.back()})));
+}
+
+std::optional<reading> dead_zone_of(std::span<const stair_step> stair) {
+    const auto rises = rises_of(stair);
+    if (rises.size() < 3) return std::nullopt;
+    const double typical = median_per_volt(rises);
+    if (!(typical > 0.0)) return std::nullopt;
+    const double range = (stair.back().at - stair.front().at).value();
+    // Less than this of a step missing is no part of a run: a curve is no dead zone.
+    constexpr double part_of_a_run = 0.15;
+    double missing = 0.0;
+    double variance = 0.0;
+    reading worst = make_reading(-1e9, dimension::percent, {});
+    for (const auto& r : rises) {
+        const double width = (r.to - r.from).value();
+        const double here = width - r.octaves_up / typical;
+        const bool goes_on = missing > part_of_a_run * width && here > part_of_a_run * width;
+        missing = goes_on ? missing + here : here;
+        variance = (goes_on ? variance : 0.0) + std::pow(r.u / typical, 2);
+        const double percent = 100.0 * missing / range;
+        if (percent <= worst.value) continue;
+        worst = make_reading(percent, dimension::percent,
+                             {{"levels of the harmonics", 100.0 * std::sqrt(variance) / range}},
+                             "up to " + at_volts(r.to));
+        worst.where = r.to.value();
+    }
+    return worst;
+}
+
+std::optional<answer> rising_of(std::span<const stair_step> stair) {
+    constexpr double counts_octaves = 0.01;
+    constexpr double surest = 0.99999;
+    const auto rises = rises_of(stair);
+    if (rises.empty()) return std::nullopt;
+    answer out{
+        .text = "rises always", .probability = surest, .probability_of_expected = surest, .at = {}};
+    for (const auto& r : rises) {
+        const double u = std::max(r.u, 1e-4);
+        const double never_falls =
+            0.5 * std::erfc(-(r.octaves_up + counts_octaves) / u / std::sqrt(2.0));
+        if (never_falls >= out.probability_of_expected) continue;
+        out.probability_of_expected = std::max(never_falls, 1.0 - surest);
+        out.at = fmt::format("{} to {}", at_volts(r.from), at_volts(r.to));
+    }
+    if (out.probability_of_expected < 0.5) out.text = fmt::format("falls from {}", out.at);
+    out.probability = std::max(out.probability_of_expected, 1.0 - out.probability_of_expected);
+    return out;
+}
+
+}  // namespace cvrig

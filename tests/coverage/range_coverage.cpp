@@ -1,0 +1,253 @@
+#include <algorithm>
+#include <cmath>
+#include <cstdint>
+
+#include "analysis/fit.hpp"
+#include "demo/arguments.hpp"
+#include "demo/render.hpp"
+#include "rig/checks/check.hpp"
+#include "tests/coverage/lists.hpp"
+#include "tests/coverage/simulated_take.hpp"
+#include "tests/rig/simple_module.hpp"
+#include "tests/support/ferrule_filter.hpp"
+
+namespace cvrig::testing {
+
+namespace {
+
+constexpr double range_volts = 5.0;
+constexpr double u_jack_volts = 0.002;
+constexpr double resonance_knob = 0.3;
+
+driven_jack cv_jack(const char* name) {
+    return {.name = name,
+            .is_gate = false,
+            .low = volts{0.0},
+            .high = volts{range_volts},
+            .rest = volts{0.0},
+            .where = {}};
+}
+
+/// A unit of the demo module in a mode, at a bench whose cutoff voltage is off by as much as stated
+/// at either end of its range.
+struct simulated_unit {
+    std::uint32_t unit;
+    ferrule::mode mode;
+    std::string mode_name;
+    std::uint64_t seed;
+    double at_bottom_volts, at_top_volts;
+
+    [[nodiscard]] double at_jack(double asked) const {
+        const double share = asked / range_volts;
+        return asked + (1.0 - share) * at_bottom_volts + share * at_top_volts;
+    }
+};
+
+simulated_unit drawn(simulated_desk& desk) {
+    static constexpr std::array modes{ferrule::mode::tied, ferrule::mode::struck,
+                                      ferrule::mode::wide};
+    static constexpr std::array names{"tied", "struck", "wide"};
+    const auto which = static_cast<std::size_t>(desk.uniform(0.0, 2.999));
+    const auto unit = static_cast<std::uint32_t>(desk.uniform(1.0, 1e6));
+    const auto seed = static_cast<std::uint64_t>(desk.uniform(1.0, 1e6));
+    return {unit,
+            modes[which],
+            names[which],
+            seed,
+            desk.normal(u_jack_volts),
+            desk.normal(u_jack_volts)};
+}
+
+std::vector<std::vector<double>> sound_of(const simulated_unit& u, const passage& asked,
+                                          std::size_t samples, sample_rate rate,
+                                          std::vector<std::string> words) {
+    words.insert(words.end(), {"unit=" + std::to_string(u.unit), "seed=" + std::to_string(u.seed),
+                               "mode=" + u.mode_name, "decay knob=down"});
+    auto arguments = ferrule::parse_arguments(words);
+    arguments.stored = ferrule::calibrate(ferrule::make_specimen(u.unit), u.seed);
+    // A module that was switched on a while ago.
+    constexpr std::size_t before = 4800;
+    ferrule::sound sent{static_cast<int>(rate.value()), 6, {}};
+    const auto add = [&](const step& s, bool resting) {
+        const auto other = [&](const char* jack) {
+            const auto found = s.others.find(jack);
+            return found == s.others.end() ? 0.0 : found->second.value();
+        };
+        for (const double v :
+             {s.pitch.value(), s.gate && !resting ? 5.0 : 0.0, 0.0, s.slide && !resting ? 5.0 : 0.0,
+              u.at_jack(other("cutoff")), other("decay")})
+            sent.samples.push_back(static_cast<float>(v));
+    };
+    for (std::size_t i = 0; i < before; ++i) add(asked.steps.front(), true);
+    seconds at{0.0};
+    std::size_t n = 0;
+    for (const auto& s : asked.steps) {
+        at += s.length;
+        for (; n < samples && static_cast<double>(n) < at.value() * rate.value(); ++n)
+            add(s, false);
+    }
+    for (; n < samples; ++n) add(asked.steps.back(), true);
+    const auto heard =
+        ferrule::render(sent, ferrule::plan_of(arguments, rate.value()), arguments.wires);
+    std::vector<std::vector<double>> out(2);
+    for (std::size_t i = 2 * before; i < heard.samples.size(); ++i)
+        out[i % 2].push_back(static_cast<double>(heard.samples[i]));
+    return out;
+}
+
+simulated_desk desk_for(const std::string& check, const std::vector<std::string>& limits,
+                        std::uint64_t seed) {
+    simulated_desk desk{check, limits, seed};
+    for (const char* jack : {"cutoff", "decay"}) {
+        desk.module.drive.push_back(cv_jack(jack));
+        auto& out = desk.desk.outputs.emplace_back();
+        out.jack = jack;
+        out.u = volts{u_jack_volts};
+    }
+    // The demo's lowest note.
+    desk.module.pitch.reference = hertz{65.40639132514966};
+    return desk;
+}
+
+std::optional<trial> read(const check_result& result, const std::string& key, double truth) {
+    const auto* found = result.find(key);
+    if (found == nullptr || !found->measured) return std::nullopt;
+    return trial{truth, found->measured->value, found->measured->standard_uncertainty};
+}
+
+/// Slope of the best line through the true cutoffs at the voltages that the check plays.
+double true_slope(const simulated_unit& u, sample_rate rate) {
+    std::vector<double> x, y;
+    for (int i = 0; i <= 20; ++i) {
+        x.push_back(0.25 * i);
+        y.push_back(std::log2(true_cutoff(u.mode, u.unit, resonance_knob, 0.25 * i, rate.value())));
+    }
+    return analysis::fit_line(x, y)->slope;
+}
+
+double truth_of(const std::string& key, const simulated_unit& u, sample_rate rate) {
+    const auto ranges = ferrule::ranges_of(u.mode);
+    if (key == "smallest cutoff")
+        return true_cutoff(u.mode, u.unit, resonance_knob, 0.0, rate.value());
+    if (key == "largest cutoff")
+        return true_cutoff(u.mode, u.unit, resonance_knob, range_volts, rate.value());
+    if (key == "octaves per volt") return true_slope(u, rate);
+    const auto made = ferrule::make_specimen(u.unit);
+    const double decay_volts =
+        (key == "longest decay" ? range_volts * made.decay.gain : 0.0) + made.decay.offset_volts;
+    const double ratio = ranges.decay_longest_seconds / ranges.decay_shortest_seconds;
+    return ranges.decay_shortest_seconds * std::pow(ratio, decay_volts / 5.0);
+}
+
+std::optional<trial> simulate_range(const std::string& key, std::uint64_t seed) {
+    auto desk = desk_for("range", {key}, seed);
+    const auto unit = drawn(desk);
+    // As the demo's file demands it, for the length of the notes.
+    const auto ranges = ferrule::ranges_of(unit.mode);
+    const auto within = [](double nominal, double share) {
+        return between(nominal * (1.0 - share), nominal * (1.0 + share), dimension::seconds);
+    };
+    desk.set("shortest decay", within(ranges.decay_shortest_seconds, 0.15));
+    if (key == "longest decay")
+        desk.set("longest decay", within(ranges.decay_longest_seconds, 0.2));
+    const auto result = desk.judge(
+        [&](const passage& asked, std::size_t samples, sample_rate rate) {
+            return sound_of(unit, asked, samples, rate, {"cutoff knob=down"});
+        },
+        0.0);
+    return read(result, key, truth_of(key, unit, desk.desk.rate()));
+}
+
+std::optional<trial> simulate_dead_zone(std::uint64_t seed) {
+    auto desk = desk_for("range", {"dead zone"}, seed);
+    const auto unit = drawn(desk);
+    // Two whole steps of the stair and more, so that there is a truth that is not 0.
+    const double percent = desk.uniform(12.0, 30.0);
+    const auto result = desk.judge(
+        [&](const passage& asked, std::size_t samples, sample_rate rate) {
+            return sound_of(
+                unit, asked, samples, rate,
+                {"cutoff knob=down", "fault=cutoff-dead-zone:" + std::to_string(percent)});
+        },
+        0.0);
+    return read(result, "dead zone", percent);
+}
+
+/// Two choices of settings, judged one by one and then compared.
+std::optional<trial> simulate_comparison(const std::string& check, const std::string& key,
+                                         const std::array<std::vector<std::string>, 2>& choices,
+                                         std::size_t which, double truth, std::uint64_t seed) {
+    auto desk = desk_for(check, {key}, seed);
+    const auto unit = drawn(desk);
+    std::vector<check_result> results;
+    for (const auto& words : choices)
+        results.push_back(desk.judge(
+            [&](const passage& asked, std::size_t samples, sample_rate rate) {
+                return sound_of(unit, asked, samples, rate, words);
+            },
+            0.0));
+    const auto concluded =
+        find_check(check)->conclude(desk.module, desk.desk, desk.module.checks.front(), results);
+    if (concluded.empty()) return std::nullopt;
+    const auto* found = concluded.front().find(key);
+    if (found == nullptr || found->all.size() <= which) return std::nullopt;
+    // One reading of the series: the worst of them is no fair draw.
+    const auto& r = found->all[which];
+    return trial{truth, r.value, r.standard_uncertainty};
+}
+
+std::optional<trial> simulate_extremes(std::uint64_t seed) {
+    auto desk = desk_for("extremes", {"level afterwards"}, seed);
+    const auto unit = drawn(desk);
+    const auto result = desk.judge(
+        [&](const passage& asked, std::size_t samples, sample_rate rate) {
+            return sound_of(unit, asked, samples, rate, {"cutoff knob=down", "resonance knob=up"});
+        },
+        0.0);
+    return read(result, "level afterwards", 0.0);
+}
+
+std::optional<trial> simulate_slide(std::uint64_t seed) {
+    auto desk = desk_for("slide range", {}, seed);
+    const auto unit = drawn(desk);
+    const double knob = desk.uniform(0.0, 1.0);
+    const double tau_s = 0.022 * std::pow(0.2 / 0.022, knob);
+    desk.set("step", std::vector<voltage_step>{{volts{2.0}, volts{1.0}}});
+    desk.set("slide time", between(0.9 * tau_s, 1.1 * tau_s, dimension::seconds));
+    const auto result = desk.judge(
+        [&](const passage& asked, std::size_t samples, sample_rate rate) {
+            return sound_of(unit, asked, samples, rate,
+                            {"cutoff knob=up", "slide knob=" + std::to_string(knob)});
+        },
+        0.0);
+    return read(result, "slide time", tau_s);
+}
+
+}  // namespace
+
+std::vector<covered_quantity> range_coverage() {
+    std::vector<covered_quantity> out;
+    for (const std::string key : {"smallest cutoff", "largest cutoff", "octaves per volt",
+                                  "shortest decay", "longest decay"})
+        out.push_back({"range", key, [key](std::uint64_t s) { return simulate_range(key, s); }});
+    out.push_back({"range", "dead zone", simulate_dead_zone});
+    out.push_back({"slide range", "slide time", simulate_slide});
+    const std::array<std::vector<std::string>, 2> knobs{
+        {{"cutoff knob=down"}, {"cutoff knob=half"}}};
+    const std::array<std::vector<std::string>, 2> cables{
+        {{"cutoff knob=half"}, {"cutoff knob=half", "cutoff cable=out"}}};
+    out.push_back({"knob and jack", "knob is worth", [knobs](std::uint64_t s) {
+                       return simulate_comparison("knob and jack", "knob is worth", knobs, 0, 2.5,
+                                                  s);
+                   }});
+    out.push_back({"knob and jack", "adds up", [knobs](std::uint64_t s) {
+                       return simulate_comparison("knob and jack", "adds up", knobs, 0, 0.0, s);
+                   }});
+    out.push_back({"unplugged", "reads as", [cables](std::uint64_t s) {
+                       return simulate_comparison("unplugged", "reads as", cables, 0, 0.0, s);
+                   }});
+    out.push_back({"extremes", "level afterwards", simulate_extremes});
+    return out;
+}
+
+}  // namespace cvrig::testing

@@ -1,0 +1,250 @@
+#include "rig/checks/range.hpp"
+
+#include <fmt/format.h>
+#include <catch2/catch.hpp>
+
+#include <algorithm>
+#include <cmath>
+#include <functional>
+
+#include "demo/modes.hpp"
+#include "demo/specimen.hpp"
+#include "rig/run/runner.hpp"
+#include "tests/matrix/ferrule_link.hpp"
+#include "tests/support/ferrule_filter.hpp"
+
+using namespace cvrig;
+using Catch::Matchers::WithinAbs;
+using Catch::Matchers::WithinRel;
+using cvrig::testing::ferrule_link;
+using cvrig::testing::true_cutoff;
+
+namespace {
+
+struct demo_files {
+    module_expectations module;
+    bench desk;
+};
+
+demo_files demo() {
+    const auto specs = all_specs();
+    return {read_expectations(CVRIG_DEMO "/ferrule.expectations.yaml", specs),
+            read_bench(CVRIG_DEMO "/desk.bench.yaml")};
+}
+
+/// What a module answers is replaced by something else.
+class replaced : public cvrig::link {
+public:
+    explicit replaced(std::function<float(std::size_t)> by) : by_{std::move(by)} {}
+    take play(const stimulus& sent, const setting_choice& choice, int number,
+              int attempt) override {
+        ++plays;
+        auto back = begin_take(sent, choice, number, attempt);
+        back.heard_jacks = {"left", "right"};
+        back.heard.assign(2, std::vector<float>(sent.size()));
+        for (auto& jack : back.heard)
+            for (std::size_t i = 0; i < jack.size(); ++i) jack[i] = by_(i);
+        return back;
+    }
+    [[nodiscard]] std::string description() const override { return "something else"; }
+
+    int plays{0};
+
+private:
+    std::function<float(std::size_t)> by_;
+};
+
+std::vector<check_result> judged(cvrig::link& to_module, const run_filter& filter,
+                                 double rate = 48000.0) {
+    auto f = demo();
+    f.desk.program.rate = sample_rate{rate};
+    return run(plan_run(f.module, f.desk, filter), to_module, f.module, f.desk, {}).checks;
+}
+
+std::vector<check_result> judged(unsigned unit, const std::string& fault, const std::string& check,
+                                 double rate = 48000.0,
+                                 std::map<std::string, std::string> settings = {}) {
+    ferrule_link to_module{unit, fault};
+    return judged(to_module, {.checks = {check}, .settings = std::move(settings)}, rate);
+}
+
+check_result range_in(const std::string& mode, unsigned unit, const std::string& fault,
+                      double rate = 48000.0) {
+    auto all = judged(unit, fault, "range", rate, {{"mode", mode}});
+    REQUIRE(all.size() == 1);
+    return std::move(all.front());
+}
+
+const finding& find(const check_result& r, const std::string& key) {
+    const auto* found = r.find(key);
+    if (found == nullptr) throw std::runtime_error{"no finding for " + key};
+    return *found;
+}
+
+const finding& find(const std::vector<check_result>& all, const std::string& key) {
+    for (const auto& r : all)
+        if (const auto* found = r.find(key)) return *found;
+    throw std::runtime_error{"no finding for " + key};
+}
+
+verdict worst_of(const std::vector<check_result>& all) {
+    verdict out = verdict::pass;
+    for (const auto& r : all) out = worse(out, r.outcome());
+    return out;
+}
+
+}  // namespace
+
+TEST_CASE("range check: what was built into the module is what is read, in every mode",
+          "[checks][range]") {
+    const auto mode = GENERATE(ferrule::mode::tied, ferrule::mode::struck, ferrule::mode::wide);
+    const unsigned unit = GENERATE(1U, 6U, 25U);
+    const std::string name = mode == ferrule::mode::tied     ? "tied"
+                             : mode == ferrule::mode::struck ? "struck"
+                                                             : "wide";
+    CAPTURE(name, unit);
+    const auto r = range_in(name, unit, "");
+    CHECK(r.outcome() == verdict::pass);
+    CHECK(r.attempts == 1);
+    const auto built_in = ferrule::ranges_of(mode);
+    const auto near = [&](const char* key, double truth) {
+        CAPTURE(key);
+        const auto& f = find(r, key);
+        REQUIRE(f.measured);
+        CHECK_THAT(f.measured->value, WithinAbs(truth, 3.0 * f.measured->standard_uncertainty));
+        CHECK(f.measured->standard_uncertainty < 0.05 * truth);
+    };
+    near("smallest cutoff", true_cutoff(mode, unit, 0.3, 0.0, 48000.0));
+    near("largest cutoff", true_cutoff(mode, unit, 0.3, 5.0, 48000.0));
+    near("shortest decay", built_in.decay_shortest_seconds);
+    near("longest decay", built_in.decay_longest_seconds);
+    // The bilinear transform bends the line a little at its top.
+    CHECK_THAT(find(r, "octaves per volt").measured->value,
+               WithinRel(built_in.cutoff_octaves_per_volt, 0.015));
+    CHECK_THAT(find(r, "dead zone").measured->value, WithinAbs(0.0, 1.5));
+}
+
+TEST_CASE("range check: each fault fails the demand that is about it", "[checks][range]") {
+    struct row {
+        const char* fault;
+        const char* key;
+    };
+    const auto r = GENERATE(
+        row{"cutoff-dead-zone:10", "dead zone"}, row{"cutoff-range:15", "octaves per volt"},
+        row{"cutoff-range:15", "largest cutoff"}, row{"cutoff-not-monotonic:1", "cutoff rises"});
+    CAPTURE(r.fault, r.key);
+    CHECK(find(range_in("tied", 3, r.fault), r.key).outcome == verdict::fail);
+}
+
+TEST_CASE("range check: the dead zone is read as wide as it is", "[checks][range]") {
+    const double percent = GENERATE(8.0, 12.0, 30.0);
+    const auto r = range_in("wide", 2, fmt::format("cutoff-dead-zone:{}", percent));
+    const auto& f = find(r, "dead zone");
+    REQUIRE(f.measured);
+    CHECK_THAT(f.measured->value, WithinAbs(percent, 1.0));
+}
+
+TEST_CASE("range check: every sample rate reads the same module the same", "[checks][range]") {
+    const double rate = GENERATE(44100.0, 48000.0, 96000.0, 192000.0);
+    CAPTURE(rate);
+    const auto r = range_in("wide", 4, "", rate);
+    CHECK(r.outcome() == verdict::pass);
+    const auto near = [&](const char* key, double truth) {
+        CAPTURE(key);
+        const auto& f = find(r, key);
+        REQUIRE(f.measured);
+        CHECK_THAT(f.measured->value, WithinAbs(truth, 3.0 * f.measured->standard_uncertainty));
+    };
+    // At each rate the module's own filter is a little another one.
+    near("smallest cutoff", true_cutoff(ferrule::mode::wide, 4, 0.3, 0.0, rate));
+    near("largest cutoff", true_cutoff(ferrule::mode::wide, 4, 0.3, 5.0, rate));
+    near("shortest decay", 0.1);
+    near("longest decay", 4.0);
+}
+
+TEST_CASE("range check: silence and noise never pass", "[checks][range]") {
+    unsigned long long state = 1;
+    const auto hiss = [&state](std::size_t) {
+        state = state * 6364136223846793005ULL + 1442695040888963407ULL;
+        return static_cast<float>(static_cast<double>(state >> 40) / 16777216.0 - 0.5);
+    };
+    const bool silent = GENERATE(true, false);
+    CAPTURE(silent);
+    for (const std::string check :
+         {"range", "slide range", "knob and jack", "unplugged", "extremes"}) {
+        CAPTURE(check);
+        replaced nothing{silent
+                             ? std::function<float(std::size_t)>{[](std::size_t) { return 0.0F; }}
+                             : std::function<float(std::size_t)>{hiss}};
+        const auto all = judged(nothing, {.checks = {check}, .settings = {}});
+        REQUIRE_FALSE(all.empty());
+        for (const auto& r : all)
+            for (const auto& f : r.findings) {
+                CAPTURE(f.name);
+                CHECK(f.outcome != verdict::pass);
+                CHECK_FALSE(f.reason.empty());
+            }
+    }
+}
+
+TEST_CASE("slide range check: each position has its own time", "[checks][range]") {
+    const double rate = GENERATE(44100.0, 48000.0, 96000.0);
+    CAPTURE(rate);
+    const auto all = judged(3, "", "slide range", rate);
+    REQUIRE(all.size() == 2);
+    CHECK(worst_of(all) == verdict::pass);
+    const std::vector<double> built_in{0.022, 0.2};
+    for (std::size_t i = 0; i < 2; ++i) {
+        const auto& f = find(all[i], "slide time");
+        REQUIRE(f.measured);
+        // Time passes in blocks of half a millisecond.
+        CHECK_THAT(f.measured->value, WithinRel(built_in[i], 0.01));
+    }
+    CHECK(worst_of(judged(3, "slide-time:30", "slide range")) == verdict::fail);
+}
+
+TEST_CASE("knob and jack check: they add up, or the sum says that they do not", "[checks][range]") {
+    const auto good = judged(5, "", "knob and jack");
+    CHECK(worst_of(good) == verdict::pass);
+    REQUIRE(good.size() == 1);
+    CHECK_THAT(find(good, "knob is worth").measured->value, WithinAbs(2.5, 0.05));
+    CHECK_THAT(find(good, "adds up").measured->value, WithinAbs(0.0, 2.0));
+    const auto replaced_knob = judged(5, "knob-jack-replace:100", "knob and jack");
+    CHECK(find(replaced_knob, "knob is worth").outcome == verdict::pass);
+    CHECK(find(replaced_knob, "adds up").outcome == verdict::fail);
+}
+
+TEST_CASE("knob and jack check: one choice alone compares nothing", "[checks][range]") {
+    const auto all = judged(5, "", "knob and jack", 48000.0, {{"cutoff knob", "down"}});
+    REQUIRE(all.size() == 1);
+    CHECK(all.front().outcome() == verdict::skipped);
+}
+
+TEST_CASE("unplugged check: a jack without cable is 0 V, or is read as what it is",
+          "[checks][range]") {
+    const auto good = judged(5, "", "unplugged");
+    CHECK(worst_of(good) == verdict::pass);
+    CHECK_THAT(find(good, "reads as").measured->value, WithinAbs(0.0, 0.03));
+    const auto floats = judged(5, "unplugged-floats:0.8", "unplugged");
+    CHECK(worst_of(floats) == verdict::fail);
+    CHECK_THAT(find(floats, "reads as").measured->value, WithinAbs(0.8, 0.03));
+    CHECK(worst_of(judged(5, "unplugged-floats:4", "unplugged")) == verdict::fail);
+}
+
+TEST_CASE("extremes check: a filter that dies is found dead", "[checks][range]") {
+    const auto good = judged(5, "", "extremes");
+    CHECK(worst_of(good) == verdict::pass);
+    CHECK_THAT(find(good, "level afterwards").measured->value, WithinAbs(0.0, 0.1));
+    const auto dead = judged(5, "filter-dies:1", "extremes");
+    CHECK(find(dead, "sound afterwards").outcome == verdict::fail);
+    CHECK(find(dead, "level afterwards").outcome == verdict::fail);
+}
+
+TEST_CASE("range check: all five are played within 14 s of sound", "[checks][range]") {
+    const auto f = demo();
+    const auto plan =
+        plan_run(f.module, f.desk,
+                 {.checks = {"range", "slide range", "knob and jack", "unplugged", "extremes"},
+                  .settings = {}});
+    CHECK(plan.sound() < seconds{14.0});
+}
