@@ -2,7 +2,9 @@
 
 #include "rig/checks/accent.hpp"
 #include "rig/checks/check.hpp"
+#include "rig/checks/console.hpp"
 #include "rig/checks/envelope.hpp"
+#include "rig/checks/image.hpp"
 #include "rig/checks/level.hpp"
 #include "rig/checks/noise.hpp"
 #include "rig/checks/retrigger.hpp"
@@ -16,7 +18,8 @@ namespace cvrig {
 std::span<const check> all_checks() {
     static const std::array checks{tracking_check(), slide_check(),    retrigger_check(),
                                    accent_check(),   envelope_check(), level_check(),
-                                   stereo_check(),   waveform_check(), noise_check()};
+                                   stereo_check(),   waveform_check(), noise_check(),
+                                   console_check(),  image_check()};
     return checks;
 }
 

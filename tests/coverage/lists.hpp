@@ -10,6 +10,7 @@ namespace cvrig::testing {
 [[nodiscard]] std::vector<covered_quantity> slide_coverage();
 [[nodiscard]] std::vector<covered_quantity> accent_coverage();
 [[nodiscard]] std::vector<covered_quantity> envelope_coverage();
+[[nodiscard]] std::vector<covered_quantity> console_coverage();
 [[nodiscard]] std::vector<covered_quantity> level_coverage();
 [[nodiscard]] std::vector<covered_quantity> stereo_coverage();
 [[nodiscard]] std::vector<covered_quantity> waveform_coverage();
