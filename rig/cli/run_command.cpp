@@ -213,7 +213,7 @@ exit_status run_command(const run_arguments& a) {
     auto asks = watch_of(*session, plan, result.bench, rules, facts);
     auto outcome = play(a, plan, *session, m, b, *log, stop.token(), asks ? &*asks : nullptr);
     if (asks) facts.console = asks->finish();
-    if (a.keep_takes) keep_facts(a.report_folder, facts);
+    if (a.keep_takes && !plan.by_facts.empty()) keep_facts(a.report_folder, facts);
     add_by_facts(outcome.checks, plan, facts, m, b);
     doubt_failures(outcome.checks, plan, session->unproven_jacks());
     // A stop in the last take leaves no take for the runner to leave out.

@@ -98,7 +98,7 @@ std::vector<std::string> texts_in(const firmware_image& image, std::size_t short
     for (const auto& s : image.segments) {
         for (const auto byte : s.bytes) {
             const char c = static_cast<char>(byte);
-            if (c >= ' ' && c <= '~')
+            if ((c >= ' ' && c <= '~') || c == '\t')
                 run += c;
             else
                 finish();

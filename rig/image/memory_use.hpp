@@ -32,7 +32,8 @@ struct address_range {
 [[nodiscard]] std::vector<std::byte> contents(const firmware_image& image, const address_range& in,
                                               std::uint64_t most_bytes);
 
-/// Texts as in `strings` of GNU binutils: runs of printable ASCII characters, `shortest` or more.
+/// Texts as in `strings` of GNU binutils: runs of printable ASCII characters and
+/// tabulators, `shortest` or more.
 [[nodiscard]] std::vector<std::string> texts_in(const firmware_image& image,
                                                 std::size_t shortest = 4);
 

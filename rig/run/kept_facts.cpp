@@ -93,6 +93,8 @@ image_facts facts_of_image(const fs::path& file) {
 }
 
 void keep_facts(const fs::path& folder, const outside_facts& facts) {
+    // A run without any take can be judged again as well.
+    fs::create_directories(folder / "takes");
     json all{{"format", format_line}, {"build_name", facts.build_name}};
     if (facts.image) {
         all["image"] = {{"name", facts.image->name}, {"sha256", facts.image->sha256}};
