@@ -326,3 +326,47 @@ TEST_CASE("facts: what was kept is read again", "[facts]") {
     const temporary_folder nothing;
     CHECK_FALSE(read_kept_facts(nothing.path()).image);
 }
+
+TEST_CASE("facts: regions and patterns of a file are read, and mistakes are told", "[facts]") {
+    const temporary_folder folder;
+    const auto file = (folder.path() / "m.yaml").string();
+    const auto read_with = [&](const std::string& keys) {
+        write_file_atomically(
+            file,
+            "format: cvrig expectations 1\nmodule: M\npitch: {at 0 V: C2, per octave: 1 V}\n"
+            "drive:\n  pitch: {from: 0 V, to: 4 V}\n  gate: {low: 0 V, high: 5 V}\n"
+            "listen: [left]\nchecks:\n  image:\n" +
+                keys);
+        const auto specs = all_specs();
+        return read_expectations(file, specs);
+    };
+    const auto m = read_with(
+        "    memory:\n      flash: {from: 0x08000000, size: 128 KiB, used: at most 90 %}\n"
+        "      RAM: {from: 0x20000000, size: 64 KiB}\n    version: \"V([0-9]+)\"\n");
+    const auto* regions = m.checks.at(0).find<std::vector<memory_region>>("memory", {});
+    REQUIRE(regions != nullptr);
+    REQUIRE(regions->size() == 2);
+    CHECK(regions->at(0).from == 0x08000000);
+    CHECK(regions->at(0).size == 131072);
+    CHECK(*regions->at(0).used.upper == 90.0);
+    CHECK(*regions->at(1).used.upper == 65536.0);
+    CHECK(m.checks.at(0).find<text_pattern>("version", {})->text == "V([0-9]+)");
+    const auto refused = [&](const std::string& keys, const std::string& words) {
+        CAPTURE(keys);
+        CHECK_THROWS_WITH(read_with(keys), Contains(words));
+    };
+    refused("    memory: {}\n", "must name regions");
+    refused("    memory: {flash: {from: here, size: 1 KiB}}\n", "is no address");
+    refused("    memory: {flash: {from: 0, size: 1 kB}}\n", "KiB");
+    refused("    memory: {flash: {from: 0}}\n", "size");
+    refused("    memory: {flash: {from: 0, size: 1 KiB}, RAM: {from: 1023, size: 1 KiB}}\n",
+            "share addresses");
+    refused("    version: \"V(\"\n", "no regular expression");
+}
+
+TEST_CASE("facts: bytes are shown with the binary prefixes of IEC 80000-13", "[facts]") {
+    CHECK(show(131072.0, dimension::bytes) == "128 KiB");
+    CHECK(show(1000.0, dimension::bytes) == "1000 B");
+    CHECK(show(1572864.0, dimension::bytes) == "1.5 MiB");
+    CHECK(parse_measure("2 MiB")->in_base_unit == 2097152.0);
+}
