@@ -112,7 +112,8 @@ std::string paragraph(const check_expectation& check, const check_spec& spec,
                       const module_expectations& m) {
     auto text = fmt::format("\n{}\n  plays  {}\n", check.name, spec.plays);
     text += key_lines(check, spec, false, m.pitch);
-    text += settings_line(check, m);
+    // How the module is set is nothing to a check that plays nothing.
+    if (!spec.plays.starts_with("nothing")) text += settings_line(check, m);
     text += fmt::format("  reads  {}\n  demands that\n", spec.reads);
     return text + key_lines(check, spec, true, m.pitch);
 }
