@@ -21,6 +21,13 @@ int identify_command(std::span<const std::string> words);
 /// until it is told to end. 1 if the audio ends first.
 int live_command(std::span<const std::string> words);
 
+/// BUILD FIRMWARE: makes the Intel HEX file of a build, or of every build of a folder.
+int link_command(std::span<const std::string> words);
+
+/// [image=PATH] [unit=N]: the module's console on standard input and output, until that ends. What
+/// it does wrong is in the image.
+int console_command(std::span<const std::string> words);
+
 /// Prints every fault that can be injected.
 int faults_command(std::span<const std::string> words);
 

@@ -12,11 +12,13 @@ namespace {
 
 using command = int (*)(std::span<const std::string>);
 
-constexpr std::array<std::pair<std::string_view, command>, 5> commands{
+constexpr std::array<std::pair<std::string_view, command>, 7> commands{
     {{"render", ferrule::render_command},
      {"live", ferrule::live_command},
      {"calibrate", ferrule::calibrate_command},
      {"identify", ferrule::identify_command},
+     {"link", ferrule::link_command},
+     {"console", ferrule::console_command},
      {"faults", ferrule::faults_command}}};
 
 int run(const std::vector<std::string>& words) {

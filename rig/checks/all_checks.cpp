@@ -3,9 +3,11 @@
 #include "rig/checks/accent.hpp"
 #include "rig/checks/check.hpp"
 #include "rig/checks/clicks.hpp"
+#include "rig/checks/console.hpp"
 #include "rig/checks/envelope.hpp"
 #include "rig/checks/extremes.hpp"
 #include "rig/checks/gate.hpp"
+#include "rig/checks/image.hpp"
 #include "rig/checks/knob_and_jack.hpp"
 #include "rig/checks/latency.hpp"
 #include "rig/checks/level.hpp"
@@ -23,12 +25,12 @@
 namespace cvrig {
 
 std::span<const check> all_checks() {
-    static const std::array checks{tracking_check(),  slide_check(),       retrigger_check(),
-                                   accent_check(),    envelope_check(),    level_check(),
-                                   stereo_check(),    waveform_check(),    noise_check(),
-                                   clicks_check(),    latency_check(),     gate_check(),
-                                   range_check(),     slide_range_check(), knob_and_jack_check(),
-                                   unplugged_check(), extremes_check(),    pattern_check()};
+    static const std::array checks{
+        tracking_check(), slide_check(),       retrigger_check(),     accent_check(),
+        envelope_check(), level_check(),       stereo_check(),        waveform_check(),
+        noise_check(),    clicks_check(),      latency_check(),       gate_check(),
+        range_check(),    slide_range_check(), knob_and_jack_check(), unplugged_check(),
+        extremes_check(), pattern_check(),     console_check(),       image_check()};
     return checks;
 }
 

@@ -17,6 +17,9 @@
 #include "rig/platform/terminal.hpp"
 #include "rig/report/progress.hpp"
 #include "rig/report/wiring_svg.hpp"
+#include "rig/run/by_facts.hpp"
+#include "rig/run/console_watch.hpp"
+#include "rig/run/kept_facts.hpp"
 #include "rig/run/kept_takes.hpp"
 #include "rig/run/runner.hpp"
 #include "rig/run/unproven_jacks.hpp"
@@ -132,7 +135,7 @@ std::string what_plays(const take_progress& p) {
 
 run_outcome play(const run_arguments& a, const run_plan& plan, bench_session& session,
                  const module_expectations& m, const bench& b, spdlog::logger& log,
-                 std::stop_token stop) {
+                 std::stop_token stop, console_watch* asks) {
     progress_line line{std::cerr, error_style(), error_is_terminal()};
     run_watch watch;
     watch.stop = std::move(stop);
@@ -151,10 +154,34 @@ run_outcome play(const run_arguments& a, const run_plan& plan, bench_session& se
     watch.taken = [&](const take& t) {
         log_take(log, t);
         if (a.keep_takes) keep_take(a.report_folder, t);
+        if (asks != nullptr) asks->look();
     };
     auto outcome = run(plan, session.to_module(), m, b, watch);
     line.clear();
     return outcome;
+}
+
+outside_facts facts_before(const run_arguments& a) {
+    outside_facts facts;
+    facts.build_name = a.build_name;
+    if (!a.image.empty()) facts.image = facts_of_image(a.image);
+    return facts;
+}
+
+/// The questions for the check "console", begun; none where nothing asks for them, where there is no
+/// console, or where it is not proven to be the module's.
+std::optional<console_watch> watch_of(bench_session& session, const run_plan& plan,
+                                      const bench_account& proven, const console_rules& rules,
+                                      outside_facts& facts) {
+    if (!judges_by_facts(plan, "console") || session.talks() == nullptr) return std::nullopt;
+    if (!proven.is_empty() && proven.outcome() != verdict::pass) {
+        facts.no_console = "The bench is not proven, so its console was not asked.";
+        return std::nullopt;
+    }
+    std::optional<console_watch> asks;
+    asks.emplace(*session.talks(), rules);
+    asks->begin();
+    return asks;
 }
 
 }  // namespace
@@ -171,6 +198,7 @@ exit_status run_command(const run_arguments& a) {
     if (a.keep_takes) keep_files(a, a.report_folder);
     const auto log = open_log(a.report_folder);
 
+    const auto rules = m.console.value_or(console_rules{});
     const auto session = open_session(a, b, m, stop);
     const auto plan = session->ordered(as_in_file, std::nullopt);
     auto result = describe(a, m, b, session->description());
@@ -181,7 +209,12 @@ exit_status run_command(const run_arguments& a) {
     result.bench = session->prove(plan);
     if (b.audio) result.bench.wiring_picture = wiring_svg(wiring_of(named_as_in(a, b), m));
     log_bench(*log, result.bench);
-    auto outcome = play(a, plan, *session, m, b, *log, stop.token());
+    auto facts = facts_before(a);
+    auto asks = watch_of(*session, plan, result.bench, rules, facts);
+    auto outcome = play(a, plan, *session, m, b, *log, stop.token(), asks ? &*asks : nullptr);
+    if (asks) facts.console = asks->finish();
+    if (a.keep_takes && !plan.by_facts.empty()) keep_facts(a.report_folder, facts);
+    add_by_facts(outcome.checks, plan, facts, m, b);
     doubt_failures(outcome.checks, plan, session->unproven_jacks());
     // A stop in the last take leaves no take for the runner to leave out.
     const bool stopped = outcome.stopped || stop.token().stop_requested();
@@ -210,6 +243,7 @@ exit_status rejudge_command(const rejudge_arguments& a) {
     auto result = describe(nothing_said, m, b, takes.description());
     const auto begin = std::chrono::steady_clock::now();
     auto outcome = run(plan, takes, m, b, {});
+    add_by_facts(outcome.checks, plan, read_kept_facts(kept), m, b);
     fill(result, std::move(outcome), m,
          seconds{std::chrono::duration<double>(std::chrono::steady_clock::now() - begin).count()});
     write_reports(folder, result);

@@ -1,6 +1,8 @@
 #include "rig/cli/session.hpp"
 
+#include <algorithm>
 #include <filesystem>
+#include <optional>
 #include <utility>
 
 #include "rig/console/fill_in.hpp"
@@ -8,6 +10,7 @@
 #include "rig/link/program_link.hpp"
 #include "rig/platform/files.hpp"
 #include "rig/platform/terminal.hpp"
+#include "rig/run/by_facts.hpp"
 #include "rig/run/live_bench.hpp"
 #include "rig/run/order_takes.hpp"
 
@@ -33,19 +36,39 @@ public:
                  .substitutions = replacements(a),
                  .working_folder = working_.path(),
                  .search_folders = {a.program_folders.begin(), a.program_folders.end()},
-                 .stop = std::move(stop)}} {}
+                 .stop = stop}},
+          named_{named_console(a, b, m)},
+          rules_{m.console.value_or(console_rules{})},
+          stop_{std::move(stop)} {}
 
     [[nodiscard]] run_plan ordered(run_plan plan,
                                    const std::optional<setting_choice>&) const override {
         return plan;
     }
-    [[nodiscard]] bench_account prove(const run_plan&) override { return {}; }
+    [[nodiscard]] bench_account prove(const run_plan& plan) override {
+        if (named_ && judges_by_facts(plan, "console"))
+            console_ = open_console(*named_, rules_, stop_);
+        return {};
+    }
     [[nodiscard]] link& to_module() override { return link_; }
+    [[nodiscard]] console* talks() override { return console_.get(); }
     [[nodiscard]] std::string description() const override { return link_.description(); }
 
 private:
+    /// Only where it is needed, so that other runs need give no names for its address.
+    static std::optional<console_settings> named_console(const run_arguments& a, const bench& b,
+                                                         const module_expectations& m) {
+        if (std::ranges::find(m.checks, "console", &check_expectation::name) == m.checks.end())
+            return std::nullopt;
+        return named_as_in(a, b).console;
+    }
+
     temporary_folder working_;
     program_link link_;
+    std::optional<console_settings> named_;
+    console_rules rules_;
+    std::stop_token stop_;
+    std::unique_ptr<console> console_;
 };
 
 /// Cautions for what a person will be asked to do in this plan.

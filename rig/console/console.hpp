@@ -17,6 +17,7 @@ struct console_reply {
     std::string line;                   ///< the line that matched, or the last that did not
     std::vector<std::string> captures;  ///< of the expression, without the whole match
     std::string problem;                ///< one sentence if not ok
+    bool is_silence{false};             ///< not ok: the port was there, and nothing was answered
 };
 
 /// What the console said since the last mark.

@@ -211,6 +211,7 @@ console_reply line_console::ask(const dialogue_line& line) {
         talk_.begin_question(line.send, wanted);
         const auto sent = send(line.send);
         reply.problem = sent.problem;
+        reply.is_silence = false;
         bool wrong_answer = false;
         if (reply.problem.empty() && !wanted) {
             reply.ok = true;
@@ -219,6 +220,7 @@ console_reply line_console::ask(const dialogue_line& line) {
             reply.ok = what.how == conversation::end::answered;
             if (!reply.ok) reply.problem = why_not(line, what);
             wrong_answer = what.how == conversation::end::timed_out && !what.line.empty();
+            reply.is_silence = what.how == conversation::end::timed_out && what.line.empty();
             reply.line = std::move(what.line);
             reply.captures = std::move(what.captures);
         }

@@ -10,8 +10,9 @@ namespace cvrig {
 /// One key that a check understands in the expectation file.
 struct key_spec {
     /// limit: "within 5 cent"; word: one of `words`; measure: "0.4 s"; stair: {from, to, every,
-    /// order}; steps: [0 V to 1 V, ...].
-    enum class form { limit, word, measure, stair, steps };
+    /// order}; steps: [0 V to 1 V, ...]; regions: {flash: {from, size, used}, ...}; pattern: a
+    /// regular expression.
+    enum class form { limit, word, measure, stair, steps, regions, pattern };
 
     std::string name;  ///< as written in the file, e.g. "time constant"
     form kind{form::limit};
@@ -19,6 +20,12 @@ struct key_spec {
     std::vector<std::string> words{};  ///< allowed words
     std::string meaning{};  ///< completes "demands that ..." or says what a parameter sets
     bool required{false};
+
+    /// Whether it demands something of the module, or says how to look.
+    [[nodiscard]] bool is_demand() const noexcept {
+        return kind == form::limit || kind == form::word || kind == form::regions ||
+               kind == form::pattern;
+    }
 };
 
 /// A family of measurements as the expectation file sees it.

@@ -18,6 +18,8 @@ std::string_view base_unit(dimension d) noexcept {
             return "dBu";
         case dimension::percent:
             return "%";
+        case dimension::bytes:
+            return "B";
         case dimension::count:
         case dimension::ratio:
             return "";
@@ -41,6 +43,8 @@ std::string_view in_words(dimension d) noexcept {
             return "a level in dBu";
         case dimension::percent:
             return "a percentage";
+        case dimension::bytes:
+            return "a number of bytes";
         case dimension::count:
             return "a count";
         case dimension::ratio:

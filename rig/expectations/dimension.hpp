@@ -9,11 +9,11 @@ namespace cvrig {
 #pragma GCC diagnostic push
 #pragma GCC diagnostic ignored "-Wshadow"  // g++ 12 takes scoped enumerators for shadowing types
 /// What a number in a file, a limit or a reading measures. Numbers of a dimension are kept in its
-/// base unit: volts, hertz, seconds, cents, decibels, dBu, per cent, or a plain count or ratio.
-enum class dimension { volts, hertz, seconds, cents, decibels, dbu, percent, count, ratio };
+/// base unit: volts, hertz, seconds, cents, decibels, dBu, per cent, bytes, or a plain count or ratio.
+enum class dimension { volts, hertz, seconds, cents, decibels, dbu, percent, bytes, count, ratio };
 #pragma GCC diagnostic pop
 
-/// The base unit as printed: "V", "Hz", "s", "cent", "dB", "dBu", "%", "" (count and ratio).
+/// The base unit as printed: "V", "Hz", "s", "cent", "dB", "dBu", "%", "B", "" (count and ratio).
 [[nodiscard]] std::string_view base_unit(dimension d) noexcept;
 
 /// The dimension in words, for messages: "a voltage", "a time", "an interval in cents", ...

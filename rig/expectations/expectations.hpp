@@ -78,6 +78,9 @@ struct dialogue_line {
 struct console_rules {
     std::optional<dialogue_line> identity;
     std::optional<dialogue_line> no_error;   ///< asked after each setting
+    /// Asked between takes: the first captured text is a number, per cent of the processor's time or
+    /// free bytes; with a unit if it is another.
+    std::optional<dialogue_line> load, memory;
     std::optional<std::string> boot_banner;  ///< a line that matches means that it has just started
     seconds time_limit{1.0};                 ///< for a reply
     int retries{2};

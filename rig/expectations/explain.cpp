@@ -94,17 +94,13 @@ std::string in_words(const keyed_value& keyed, const check_expectation& check,
     return all;
 }
 
-bool is_demand(const key_spec& k) {
-    return k.kind == key_spec::form::limit || k.kind == key_spec::form::word;
-}
-
 /// One line for each key that the file gives, of those that are demands or of those that are not.
 std::string key_lines(const check_expectation& check, const check_spec& spec, bool demands,
                       const pitch_law& law) {
     std::string lines;
     for (const auto& key : spec.keys) {
         const auto found = check.keys.find(key.name);
-        if (is_demand(key) != demands || found == check.keys.end()) continue;
+        if (key.is_demand() != demands || found == check.keys.end()) continue;
         const auto said = in_words(found->second, check, law);
         lines += demands ? fmt::format("    - {}: {} {}\n", key.name, key.meaning, said)
                          : fmt::format("    - {} ({}): {}\n", key.name, key.meaning, said);
@@ -116,7 +112,8 @@ std::string paragraph(const check_expectation& check, const check_spec& spec,
                       const module_expectations& m) {
     auto text = fmt::format("\n{}\n  plays  {}\n", check.name, spec.plays);
     text += key_lines(check, spec, false, m.pitch);
-    text += settings_line(check, m);
+    // How the module is set is nothing to a check that plays nothing.
+    if (!spec.plays.starts_with("nothing")) text += settings_line(check, m);
     text += fmt::format("  reads  {}\n  demands that\n", spec.reads);
     return text + key_lines(check, spec, true, m.pitch);
 }

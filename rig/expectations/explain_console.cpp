@@ -20,6 +20,11 @@ std::string rules_in_words(const console_rules& rules) {
     std::string text;
     if (rules.identity) text += fmt::format("At the start the rig {}.\n", asked(*rules.identity));
     if (rules.no_error) text += fmt::format("After each setting it {}.\n", asked(*rules.no_error));
+    if (rules.load)
+        text +=
+            fmt::format("After each take it {} for the processor's load.\n", asked(*rules.load));
+    if (rules.memory)
+        text += fmt::format("After each take it {} for the free memory.\n", asked(*rules.memory));
     if (rules.boot_banner)
         text += fmt::format(
             "A line that matches {} means that the module has restarted; during a run that fails "

@@ -149,6 +149,8 @@ std::string_view example_limit(dimension d) noexcept {
             return "between 10 dBu and 14 dBu";
         case dimension::percent:
             return "within 0.3 %";
+        case dimension::bytes:
+            return "at most 120 KiB";
         case dimension::count:
             return "at most 3";
         case dimension::ratio:
@@ -173,6 +175,8 @@ std::string_view example_quantity(dimension d) noexcept {
             return "4 dBu";
         case dimension::percent:
             return "0.5 %";
+        case dimension::bytes:
+            return "64 KiB";
         case dimension::count:
             return "3";
         case dimension::ratio:

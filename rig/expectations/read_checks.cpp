@@ -13,14 +13,10 @@ namespace cvrig {
 
 namespace {
 
-bool is_demand(const key_spec& k) {
-    return k.kind == key_spec::form::limit || k.kind == key_spec::form::word;
-}
-
 std::vector<std::string> demands_of(const check_spec& spec) {
     std::vector<std::string> names;
     for (const auto& k : spec.keys) {
-        if (is_demand(k)) names.push_back(k.name);
+        if (k.is_demand()) names.push_back(k.name);
     }
     return names;
 }

@@ -87,13 +87,15 @@ void read_console(const yaml_node& root, module_expectations& m, complaint_list&
     if (node == nullptr) return;
     const fields f{*node,
                    "'console'",
-                   {"identity", "no error", "boot banner", "time limit", "retries",
-                    "unasked lines per second"},
+                   {"identity", "no error", "load", "memory", "boot banner", "time limit",
+                    "retries", "unasked lines per second"},
                    wrong};
     if (!f.usable()) return;
     console_rules rules;
     rules.identity = read_dialogue(f, "identity", wrong);
     rules.no_error = read_dialogue(f, "no error", wrong);
+    rules.load = read_dialogue(f, "load", wrong);
+    rules.memory = read_dialogue(f, "memory", wrong);
     rules.boot_banner = read_expression(f, "boot banner", wrong);
     read_time_limit(f, rules, wrong);
     read_retries(f, rules, wrong);

@@ -144,6 +144,7 @@ private:
 
 bool is_by_setting(const yaml_node& node, const key_spec& key) {
     if (node.what != yaml_node::kind::map || node.entries.empty()) return false;
+    if (key.kind == key_spec::form::regions) return false;
     return key.kind != key_spec::form::stair || !looks_like_a_stair(node);
 }
 

@@ -4,6 +4,7 @@
 
 #include <algorithm>
 
+#include "rig/expectations/expression.hpp"
 #include "rig/expectations/fields.hpp"
 #include "rig/expectations/limit.hpp"
 #include "rig/expectations/wording.hpp"
@@ -54,6 +55,17 @@ std::optional<value> read_measure(const yaml_node& node, const key_spec& key,
     return std::nullopt;
 }
 
+std::optional<value> read_pattern(const yaml_node& node, const key_spec& key,
+                                  complaint_list& wrong) {
+    const auto text = text_of(node, key.name, wrong);
+    if (text.empty()) return std::nullopt;
+    const auto e = expression::parse(text);
+    if (e) return value{text_pattern{text}};
+    wrong.add(node.where,
+              fmt::format("{} is no regular expression: {}.", cvrig::quoted(text), e.error()));
+    return std::nullopt;
+}
+
 }  // namespace
 
 std::optional<value> read_value(const yaml_node& node, const key_spec& key,
@@ -69,6 +81,10 @@ std::optional<value> read_value(const yaml_node& node, const key_spec& key,
             return read_stair(node, key, m, wrong);
         case key_spec::form::steps:
             return read_steps(node, key, m, wrong);
+        case key_spec::form::regions:
+            return read_regions(node, key, wrong);
+        case key_spec::form::pattern:
+            return read_pattern(node, key, wrong);
     }
     return std::nullopt;
 }

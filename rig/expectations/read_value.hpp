@@ -21,6 +21,10 @@ namespace cvrig {
 [[nodiscard]] std::optional<value> read_steps(const yaml_node& node, const key_spec& key,
                                               const module_expectations& m, complaint_list& wrong);
 
+/// Stretches of memory by name: {flash: {from: 0x08000000, size: 128 KiB, used: at most 120 KiB}}.
+[[nodiscard]] std::optional<value> read_regions(const yaml_node& node, const key_spec& key,
+                                                complaint_list& wrong);
+
 /// True if `node` is a stair itself, not a map from the values of a setting to stairs.
 [[nodiscard]] bool looks_like_a_stair(const yaml_node& node);
 

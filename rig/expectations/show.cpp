@@ -22,7 +22,11 @@ std::span<const scale> scales(dimension d) {
     static constexpr std::array volts{scale{1e-6, "µV"}, scale{1e-3, "mV"}, scale{1.0, "V"}};
     static constexpr std::array times{scale{1e-6, "µs"}, scale{1e-3, "ms"}, scale{1.0, "s"}};
     static constexpr std::array rates{scale{1.0, "Hz"}, scale{1e3, "kHz"}};
+    static constexpr std::array sizes{scale{1.0, "B"}, scale{1024.0, "KiB"},
+                                      scale{1048576.0, "MiB"}};
     switch (d) {
+        case dimension::bytes:
+            return sizes;
         case dimension::volts:
             return volts;
         case dimension::seconds:

@@ -31,6 +31,11 @@ constexpr std::array units{
     unit_entry{"dB", dimension::decibels, 1.0},
     unit_entry{"dBu", dimension::dbu, 1.0},
     unit_entry{"dBV", dimension::dbu, 1.0, dbu_of_one_volt},
+    // Binary prefixes as in IEC 80000-13:2008, clause 4. A kB is left out: it means 1000 bytes to
+    // some and 1024 to others.
+    unit_entry{"B", dimension::bytes, 1.0},
+    unit_entry{"KiB", dimension::bytes, 1024.0},
+    unit_entry{"MiB", dimension::bytes, 1048576.0},
     unit_entry{"%", dimension::percent, 1.0},
     unit_entry{"ppm", dimension::percent, 1e-4},
 };

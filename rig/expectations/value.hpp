@@ -1,5 +1,6 @@
 #pragma once
 
+#include <cstdint>
 #include <optional>
 #include <string>
 #include <variant>
@@ -38,7 +39,21 @@ struct voltage_step {
     volts from, to;
 };
 
+/// A stretch of the processor's memory, and how much of it a build may take.
+struct memory_region {
+    std::string name;  ///< "flash", "RAM"
+    std::uint64_t from{0};
+    std::uint64_t size{0};
+    limit used;  ///< in bytes or in per cent of the size
+};
+
+/// A regular expression that a whole text must match.
+struct text_pattern {
+    std::string text;
+};
+
 /// What a key of a check may hold.
-using value = std::variant<limit, word, measure, note_stair, std::vector<voltage_step>>;
+using value = std::variant<limit, word, measure, note_stair, std::vector<voltage_step>,
+                           std::vector<memory_region>, text_pattern>;
 
 }  // namespace cvrig

@@ -42,6 +42,15 @@ std::string in_words(const std::vector<voltage_step>& steps) {
     return listed(all);
 }
 
+std::string in_words(const std::vector<memory_region>& regions) {
+    std::vector<std::string> all;
+    all.reserve(regions.size());
+    for (const auto& r : regions)
+        all.push_back(fmt::format("{} {} (of {} from 0x{:08X})", in_words(r.used), r.name,
+                                  show(static_cast<double>(r.size), dimension::bytes), r.from));
+    return listed(all);
+}
+
 }  // namespace
 
 int notes_one_way(const note_stair& s) noexcept {
@@ -54,6 +63,8 @@ std::string in_words(const value& v, const pitch_law& law) {
     if (const auto* w = std::get_if<word>(&v)) return w->text;
     if (const auto* m = std::get_if<measure>(&v)) return show(m->in_base_unit, m->unit);
     if (const auto* s = std::get_if<note_stair>(&v)) return in_words(*s, law);
+    if (const auto* r = std::get_if<std::vector<memory_region>>(&v)) return in_words(*r);
+    if (const auto* p = std::get_if<text_pattern>(&v)) return cvrig::quoted(p->text);
     return in_words(std::get<std::vector<voltage_step>>(v));
 }
 

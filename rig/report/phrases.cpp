@@ -150,6 +150,8 @@ std::string_view dimension_name(dimension d) noexcept {
             return "dBu";
         case dimension::percent:
             return "percent";
+        case dimension::bytes:
+            return "bytes";
         case dimension::count:
             return "count";
         case dimension::ratio:

@@ -4,6 +4,7 @@
 #include <string>
 #include <vector>
 
+#include "rig/console/console.hpp"
 #include "rig/link/link.hpp"
 #include "rig/run/plan.hpp"
 #include "rig/run/result.hpp"
@@ -29,6 +30,8 @@ public:
     [[nodiscard]] virtual link& to_module() = 0;
     /// Driven jacks of which nothing was heard: a missing cable, or a build that ignores them.
     [[nodiscard]] virtual std::vector<std::string> unproven_jacks() const { return {}; }
+    /// The module's console for questions between takes; null where there is none, and before prove().
+    [[nodiscard]] virtual console* talks() { return nullptr; }
     [[nodiscard]] virtual std::string description() const = 0;
 };
 

@@ -44,6 +44,7 @@ public:
                                    const std::optional<setting_choice>& now) const override;
     [[nodiscard]] bench_account prove(const run_plan& plan) override;
     [[nodiscard]] link& to_module() override;
+    [[nodiscard]] console* talks() override { return console_.get(); }
     [[nodiscard]] std::vector<std::string> unproven_jacks() const override {
         return unproven_jacks_;
     }

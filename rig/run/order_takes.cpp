@@ -88,6 +88,7 @@ run_plan order_takes(run_plan plan, const module_expectations& m, bool bench_has
     std::optional<positions> start;
     if (now) start = hands.of(*now);
     run_plan ordered;
+    ordered.by_facts = std::move(plan.by_facts);
     for (const auto i : fewest_changes(points_of(groups), start)) {
         auto& takes = groups[i].takes;
         std::ranges::stable_sort(takes, {},

@@ -9,11 +9,18 @@ namespace cvrig {
 
 namespace {
 
+bool is_named(const check_expectation& wanted, const run_filter& filter) {
+    return filter.checks.empty() ||
+           std::ranges::find(filter.checks, wanted.name) != filter.checks.end();
+}
+
+setting_choice first_choice(const check_expectation& wanted) {
+    return wanted.in.empty() ? setting_choice{} : wanted.in.front();
+}
+
 bool selected(const check_expectation& wanted, const setting_choice& choice,
               const run_filter& filter) {
-    if (!filter.checks.empty() &&
-        std::ranges::find(filter.checks, wanted.name) == filter.checks.end())
-        return false;
+    if (!is_named(wanted, filter)) return false;
     return std::ranges::all_of(filter.settings, [&](const auto& only) {
         const auto found = choice.find(only.first);
         return found != choice.end() && found->second == only.second;
@@ -119,6 +126,12 @@ run_plan plan_run(const module_expectations& m, const bench& b, const run_filter
     for (const auto& wanted : m.checks) {
         const check* what = find_check(wanted.name);
         if (what == nullptr) continue;  // the reader of the file has refused unknown checks already
+        if (what->judge_facts != nullptr) {
+            if (is_named(wanted, filter))
+                plan.by_facts.push_back(
+                    {.what = what, .wanted = &wanted, .choice = first_choice(wanted)});
+            continue;
+        }
         for (const auto& choice : wanted.in) {
             if (!selected(wanted, choice, filter)) continue;
             planned_check planned{.what = what, .wanted = &wanted, .choice = choice};
@@ -128,7 +141,7 @@ run_plan plan_run(const module_expectations& m, const bench& b, const run_filter
                 take_for(plan.takes, choice).checks.push_back(std::move(planned));
         }
     }
-    if (plan.takes.empty())
+    if (plan.takes.empty() && plan.by_facts.empty())
         throw user_error{"Nothing is left to run: no check has the settings asked for."};
     for (auto& take : plan.takes) prepare(take, m, b);
     return plan;

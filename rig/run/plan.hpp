@@ -38,6 +38,8 @@ struct planned_take {
 /// All takes of a run, made before the first one sounds.
 struct run_plan {
     std::vector<planned_take> takes;
+    /// Checks that hear nothing: once each, with the first choice of settings, in file order.
+    std::vector<planned_check> by_facts{};
 
     [[nodiscard]] seconds sound() const;
 };

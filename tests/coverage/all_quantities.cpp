@@ -12,6 +12,7 @@ std::vector<covered_quantity> all_quantities() {
              slide_coverage,
              accent_coverage,
              envelope_coverage,
+             console_coverage,
              level_coverage,
              range_coverage,
              stereo_coverage,

@@ -11,6 +11,7 @@ namespace cvrig::testing {
 [[nodiscard]] std::vector<covered_quantity> accent_coverage();
 [[nodiscard]] std::vector<covered_quantity> envelope_coverage();
 [[nodiscard]] std::vector<covered_quantity> clicks_coverage();
+[[nodiscard]] std::vector<covered_quantity> console_coverage();
 [[nodiscard]] std::vector<covered_quantity> level_coverage();
 [[nodiscard]] std::vector<covered_quantity> range_coverage();
 [[nodiscard]] std::vector<covered_quantity> stereo_coverage();

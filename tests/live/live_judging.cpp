@@ -14,7 +14,7 @@ namespace {
 namespace fs = std::filesystem;
 
 const std::string demo = CVRIG_DEMO;
-const std::string image = demo + "/builds/good.ferrule";
+const std::string image = CVRIG_FIRMWARE "/good.hex";
 
 std::string text_of(const fs::path& file) {
     std::ifstream in{file};

@@ -14,7 +14,7 @@ TEST_CASE("program: the demo's files, one check and one mode give a verdict and 
     const auto judge = [&](const std::string& build) {
         return cvrig_with({"run", CVRIG_DEMO "/ferrule.expectations.yaml", "--bench",
                            CVRIG_DEMO "/desk.bench.yaml", "--image",
-                           CVRIG_DEMO "/builds/" + build + ".ferrule", "--unit", "3", "--with",
+                           CVRIG_FIRMWARE "/" + build + ".hex", "--unit", "3", "--with",
                            "state=" + flash, "--check", "level", "--set", "mode=tied", "--report",
                            (folder.path() / build).string()});
     };
@@ -67,7 +67,7 @@ TEST_CASE(
     const auto judge = [&](const std::string& build, const std::string& name) {
         return cvrig_with({"run", CVRIG_DEMO "/ferrule.expectations.yaml", "--bench",
                            CVRIG_DEMO "/desk.bench.yaml", "--image",
-                           CVRIG_DEMO "/builds/" + build + ".ferrule", "--unit", "3", "--with",
+                           CVRIG_FIRMWARE "/" + build + ".hex", "--unit", "3", "--with",
                            "state=" + flash, "--set", "mode=tied", "--report",
                            (folder.path() / name).string()});
     };

@@ -1,0 +1,58 @@
+#include "rig/run/by_facts.hpp"
+
+#include <algorithm>
+#include <utility>
+
+namespace cvrig {
+
+namespace {
+
+check_result judged(const planned_check& planned, const outside_facts& facts,
+                    const module_expectations& m, const bench& b) {
+    auto result =
+        planned.what->judge_facts({m, b, *planned.wanted, planned.choice, planned.attempt}, facts);
+    result.check = planned.wanted->name;
+    result.reads = planned.what->spec.reads;
+    // It does not depend on how the module is set.
+    result.choice = {};
+    for (auto& f : result.findings) f.choice = {};
+    return result;
+}
+
+/// The worse account of restarts stays.
+void take_over(check_result& into, const finding& resets) {
+    const auto own = std::ranges::find(into.findings, resets.name, &finding::name);
+    if (own == into.findings.end())
+        into.findings.push_back(resets);
+    else if (worse(resets.outcome, own->outcome) == resets.outcome)
+        *own = resets;
+}
+
+void merge_resets(check_result& into, std::vector<check_result>& results) {
+    const auto heard = std::ranges::find(results, into.check, &check_result::check);
+    if (heard == results.end()) return;
+    for (const auto& f : heard->findings) take_over(into, f);
+    results.erase(heard);
+}
+
+}  // namespace
+
+bool judges_by_facts(const run_plan& plan, std::string_view name) {
+    return std::ranges::any_of(plan.by_facts,
+                               [&](const planned_check& p) { return p.wanted->name == name; });
+}
+
+void add_by_facts(std::vector<check_result>& results, const run_plan& plan,
+                  const outside_facts& facts, const module_expectations& m, const bench& b) {
+    std::vector<check_result> added;
+    for (const auto& planned : plan.by_facts) {
+        added.push_back(judged(planned, facts, m, b));
+        merge_resets(added.back(), results);
+    }
+    std::ranges::move(added, std::back_inserter(results));
+    std::ranges::stable_sort(results, {}, [&](const check_result& r) {
+        return std::ranges::find(m.checks, r.check, &check_expectation::name) - m.checks.begin();
+    });
+}
+
+}  // namespace cvrig
