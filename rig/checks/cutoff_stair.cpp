@@ -41,6 +41,10 @@ left_open still_open(const analysis::outcome<analysis::closing_reading>& closing
     return {amount, u_share * amount};
 }
 
+bool is_near(hertz pitch, hertz expected) {
+    return std::abs(std::log2(pitch / expected)) < 0.5;
+}
+
 // A filter that still moves fast lies about the level.
 std::vector<heard_cutoff> resting_half(const std::vector<heard_cutoff>& course) {
     return {course.begin() + static_cast<std::ptrdiff_t>(course.size() / 2), course.end()};
@@ -90,8 +94,11 @@ analysis::outcome<heard_stair> hear_stair(const check_request& request,
     const seconds window = read_share * (end - start_of_step(heard, count - 1));
     const hertz expected = request.module.pitch.pitch(stair_note(request));
     auto note = hear_note(heard, end - window, end, expected);
-    // Two periods are few; where they do not say, the steps before help.
-    if (!note) note = hear_note(heard, end - 3.0 * window, end, expected);
+    // Two periods are few, and may be taken for one or four; then the steps before help.
+    if (!note || !is_near(note->pitch, expected))
+        note = hear_note(heard, end - 3.0 * window, end, expected);
+    if (!note || !is_near(note->pitch, expected))
+        note = hear_note(heard, start_of_step(heard, first_level), end, expected);
     if (!note) return analysis::refuse(note.error());
     heard_stair out{.note = *note,
                     .closing = analysis::refuse(analysis::refusal::no_fit),

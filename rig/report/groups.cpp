@@ -1,6 +1,7 @@
 #include "rig/report/groups.hpp"
 
 #include <algorithm>
+#include <cmath>
 #include <map>
 #include <set>
 
@@ -62,16 +63,64 @@ void arrange_demands(check_group& group) {
     });
 }
 
-void sort_settings(run_layout& layout, const run_result& run) {
-    std::map<std::string, std::set<std::string>> values;
-    for (const auto& result : run.checks) {
-        for (const auto& [name, value] : result.choice) values[name].insert(value);
+/// How often each value of each setting occurs, in the order in which they come.
+struct value_counts {
+    std::vector<std::pair<std::string, std::size_t>> of_value;
+
+    void add(const std::string& value) {
+        const auto known = std::find_if(of_value.begin(), of_value.end(),
+                                        [&](const auto& v) { return v.first == value; });
+        if (known == of_value.end())
+            of_value.emplace_back(value, 1);
+        else
+            ++known->second;
     }
+    [[nodiscard]] const std::string& most() const {
+        return std::max_element(of_value.begin(), of_value.end(),
+                                [](const auto& a, const auto& b) { return a.second < b.second; })
+            ->first;
+    }
+    /// Shannon's entropy: how much the setting tells of which result is meant.
+    [[nodiscard]] double told() const {
+        double all = 0.0, sum = 0.0;
+        for (const auto& v : of_value) all += static_cast<double>(v.second);
+        for (const auto& v : of_value) {
+            const double share = static_cast<double>(v.second) / all;
+            sum -= share * std::log2(share);
+        }
+        return sum;
+    }
+};
+
+/// "out", or "down" where two knobs can be down, says little without its setting's name.
+bool is_terse(const std::string& name, const std::map<std::string, value_counts>& all) {
+    for (const auto& [value, count] : all.at(name).of_value) {
+        if (value.size() < 4) return true;
+        for (const auto& [other, counts] : all) {
+            if (other == name) continue;
+            for (const auto& v : counts.of_value)
+                if (v.first == value) return true;
+        }
+    }
+    return false;
+}
+
+void sort_settings(run_layout& layout, const run_result& run) {
+    std::map<std::string, value_counts> values;
+    for (const auto& result : run.checks)
+        for (const auto& [name, value] : result.choice) values[name].add(value);
+    double most_told = -1.0;
     for (const auto& [name, all] : values) {
-        if (all.size() == 1) {
-            layout.fixed[name] = *all.begin();
-        } else {
-            layout.varied.push_back(name);
+        if (all.of_value.size() == 1) {
+            layout.fixed[name] = all.most();
+            continue;
+        }
+        layout.varied.push_back(name);
+        layout.usual[name] = all.most();
+        if (is_terse(name, values)) layout.terse.push_back(name);
+        if (all.told() > most_told) {
+            most_told = all.told();
+            layout.leading = name;
         }
     }
 }
@@ -93,10 +142,14 @@ setting_choice run_layout::varying_part(const setting_choice& whole) const {
 }
 
 std::string run_layout::label(const setting_choice& whole) const {
-    std::string text;
-    for (const auto& [name, value] : varying_part(whole)) {
+    const auto part = varying_part(whole);
+    const auto lead = part.find(leading);
+    std::string text = lead == part.end() ? std::string{} : lead->second;
+    for (const auto& [name, value] : part) {
+        if (name == leading || value == usual.at(name)) continue;
         if (!text.empty()) text += ", ";
-        text += value;
+        const bool needs_name = std::find(terse.begin(), terse.end(), name) != terse.end();
+        text += needs_name ? name + " " + value : value;
     }
     return text.empty() ? "as found" : text;
 }

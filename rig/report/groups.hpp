@@ -36,12 +36,16 @@ struct check_group {
 struct run_layout {
     setting_choice fixed;                 ///< settings with one value throughout
     std::vector<std::string> varied;      ///< names of the others, in order
+    setting_choice usual;                 ///< of the varied ones, the value of most results
+    std::string leading;                  ///< the varied one that tells most choices apart
+    std::vector<std::string> terse;       ///< varied ones whose values say little without a name
     std::vector<setting_choice> choices;  ///< distinct choices of the varied ones, in run order
     std::vector<check_group> checks;      ///< in run order
 
     /// Of a whole choice, only what varies.
     [[nodiscard]] setting_choice varying_part(const setting_choice& whole) const;
-    /// "tied" or "tied, saw": the values that vary; "as found" where the check sets nothing.
+    /// "tied" or "tied, cutoff knob half": the leading setting and what is not as usual; "as found"
+    /// where the check sets nothing.
     [[nodiscard]] std::string label(const setting_choice& whole) const;
     /// The verdict of a check in one of `choices`; empty if it was not asked there.
     [[nodiscard]] std::optional<verdict> outcome_of(const check_group& group,

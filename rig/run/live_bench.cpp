@@ -42,6 +42,14 @@ std::optional<dialogue_line> alive_line(const module_expectations& m) {
     return m.console->no_error ? m.console->no_error : m.console->identity;
 }
 
+bool asks_for_boot(const run_plan& plan) {
+    return std::ranges::any_of(plan.takes, [](const planned_take& t) {
+        return std::ranges::any_of(t.checks, [](const planned_check& c) {
+            return c.wanted->keys.contains("pop at boot");
+        });
+    });
+}
+
 }  // namespace
 
 int planned_actions(const run_plan& plan, const module_expectations& m, const bench& b) {
@@ -148,6 +156,9 @@ bench_account live_bench::prove(const run_plan& plan) {
     if (distrust_.empty()) prove_console(account);
     // Where nothing is played, no cable matters.
     if (distrust_.empty() && !plan.takes.empty()) prove_cables(account, plan.takes.front().choice);
+    if (asks_for_boot(plan))
+        account.cannot_exclude.emplace_back(
+            "A pop at switching on: the module was on before the run began.");
     if (distrust_.empty()) {
         live_ = std::make_unique<live_link>(live_parts{.plays = audio_,
                                                        .sets = *setter_,

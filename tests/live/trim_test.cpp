@@ -56,7 +56,7 @@ TEST_CASE("an interface of another gain is trimmed by hand, and then proves itse
 
     person who{parts, file};
     who.answer("(y/n)", "y");
-    for (int output = 1; output <= 5; ++output)
+    for (int output = 1; output <= 6; ++output)
         for (const double v : {0.0, 1.0, 3.0, 5.0})
             who.answer("what does the meter say?", fmt::format("{:.3f}", 0.987 * v));
     parts.tell_desk("back none");  // the module's cables out of the inputs
