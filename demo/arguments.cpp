@@ -44,10 +44,11 @@ void read_argument(arguments& into, std::string_view name, std::string_view valu
     } else if (name == "fault") {
         add_fault(into.image.faults, value);
     } else if (!read_setting(into.set, name, value)) {
-        throw user_mistake("There is no argument \"" + std::string{name} +
-                           "\"; those of a module are mode, waveform, cutoff knob, resonance knob, "
-                           "decay knob, slide knob, cutoff cable, unit, state, image, fault, seed, jacks and "
-                           "outputs.");
+        throw user_mistake(
+            "There is no argument \"" + std::string{name} +
+            "\"; those of a module are mode, waveform, cutoff knob, resonance knob, "
+            "decay knob, slide knob, cutoff cable, unit, state, image, fault, seed, jacks and "
+            "outputs.");
     }
 }
 

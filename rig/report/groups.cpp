@@ -95,7 +95,7 @@ struct value_counts {
 /// "out", or "down" where two knobs can be down, says little without its setting's name.
 bool is_terse(const std::string& name, const std::map<std::string, value_counts>& all) {
     for (const auto& [value, count] : all.at(name).of_value) {
-        if (value.size() < 4) return true;
+        if (value.size() < 3) return true;
         for (const auto& [other, counts] : all) {
             if (other == name) continue;
             for (const auto& v : counts.of_value)

@@ -48,8 +48,9 @@ module_expectations with_console() {
                        "outputs one by one: {left: \"OUTPut:ROUTe LEFT\", right: \"OUTPut:ROUTe "
                        "RIGHT\", all: \"OUTPut:ROUTe BOTH\"}\n"
                        "judging:");
-    return read_text(edited(text, "console: \"VOICe:MODE {value}\"",
-                            "console: \"VOICe:MODE {value}\", confirm: \"VOICe:MODE?\", prepared: struck"));
+    return read_text(
+        edited(text, "console: \"VOICe:MODE {value}\"",
+               "console: \"VOICe:MODE {value}\", confirm: \"VOICe:MODE?\", prepared: struck"));
 }
 
 }  // namespace

@@ -120,8 +120,8 @@ TEST_CASE("image: an ELF64 file that objcopy wrote reads as its raw binary", "[i
     const work_folder at;
     write(at.file("a.bin"), made_up());
     said_by({"objcopy", "-I", "binary", "-O", "elf64-x86-64", "--rename-section",
-             ".data=.text,contents,alloc,load,readonly,code", "--change-section-address", ".data=0x08000000",
-             at.file("a.bin"), at.file("a.elf")});
+             ".data=.text,contents,alloc,load,readonly,code", "--change-section-address",
+             ".data=0x08000000", at.file("a.bin"), at.file("a.elf")});
     const auto image = read_image(file_bytes(at.file("a.elf")));
     CHECK(image.variant == "ELF64");
     CHECK(faults_of(image).empty());
