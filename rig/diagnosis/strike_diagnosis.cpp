@@ -1,5 +1,6 @@
 #include <fmt/format.h>
 
+#include <cmath>
 #include <string>
 
 #include "rig/diagnosis/evidence.hpp"
@@ -74,6 +75,13 @@ std::optional<diagnosis> diagnose_accent(const evidence& e) {
         return r == nullptr ? 0.0 : r->value;
     };
     const auto text = [&](const char* key) { return decibels_text(db(key)); };
+    constexpr double more_than_any_accent_db = 25.0;
+    for (const char* key : {"level rise", "next note", "build-up", "fall back"})
+        if (std::abs(db(key)) > more_than_any_accent_db)
+            return diagnosis{"note missing",
+                             fmt::format("Of two notes one does not sound ({}: {}): a strike is "
+                                         "lost, which says nothing of accents.",
+                                         key, text(key))};
     if (e.failed("next note") && e.failed("level rise") && db("next note") > 1.0)
         return diagnosis{
             "accent one note late",
@@ -87,7 +95,7 @@ std::optional<diagnosis> diagnose_accent(const evidence& e) {
             fmt::format("An accent changes the level by {} only: it is read before the "
                         "jack has risen, or not at all.",
                         text("level rise"))};
-    if (e.failed("fall back"))
+    if (e.failed("fall back") && db("fall back") > 0.0)
         return diagnosis{"accent never falls back",
                          fmt::format("After a rest an accent is still {} above the first: what has "
                                      "built up does not drain.",

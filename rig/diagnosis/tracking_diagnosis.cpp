@@ -124,13 +124,20 @@ std::optional<diagnosis> from_stair(const evidence& e) {
     const auto models = stair_models(stair);
     std::vector<double> errors;
     for (const auto& p : stair) errors.push_back(p.error_cents);
-    const stair_model* best = nullptr;
+    std::vector<const stair_model*> able;
     for (const auto& m : models) {
         const double left = largest(m.left_cents);
-        if (left > bearable_cents(e) || left > 0.5 * largest(errors)) continue;
-        if (best == nullptr || m.price < best->price) best = &m;
+        if (left <= bearable_cents(e) && left <= 0.5 * largest(errors)) able.push_back(&m);
     }
-    if (best == nullptr) return std::nullopt;
+    if (able.empty()) return std::nullopt;
+    double lowest = INFINITY;
+    for (const auto* m : able) lowest = std::min(lowest, m->price);
+    // One that costs hardly more and has fewer numbers is as good.
+    constexpr double hardly = 10.0;
+    std::erase_if(able, [&](const stair_model* m) { return m->price > lowest + hardly; });
+    const stair_model* best = *std::ranges::min_element(able, {}, [](const stair_model* m) {
+        return std::pair{m->free_numbers, m->price};
+    });
     return diagnosis{best->cause, sentence_for(*best, e)};
 }
 

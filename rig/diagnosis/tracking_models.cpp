@@ -16,12 +16,14 @@ constexpr double usual_roughness_cents = 0.7;
 
 using column = std::function<double(const stair_point&)>;
 
-double price_of(const std::vector<double>& left, std::size_t free_numbers) {
+void set_price(stair_model& m, std::size_t free_numbers) {
+    const auto& left = m.left_cents;
     const auto n = static_cast<double>(left.size());
     double sum = 0.0;
     for (const double l : left) sum += l * l;
     const double variance = sum / n + usual_roughness_cents * usual_roughness_cents;
-    return n * std::log(variance) + static_cast<double>(free_numbers) * std::log(n);
+    m.free_numbers = free_numbers;
+    m.price = n * std::log(variance) + static_cast<double>(free_numbers) * std::log(n);
 }
 
 double zero(const stair_point&) {
@@ -47,7 +49,7 @@ stair_model fitted(std::string cause, const std::vector<stair_point>& stair, con
     }
     for (std::size_t i = 0; i < x.size(); ++i)
         out.left_cents.push_back(y[i] - out.numbers[0] - out.numbers[1] * x[i]);
-    out.price = price_of(out.left_cents, free_numbers);
+    set_price(out, free_numbers);
     return out;
 }
 
@@ -61,7 +63,7 @@ stair_model through_reference(const std::vector<stair_point>& stair) {
         .cause = "pitch slope", .numbers = {xx > 0.0 ? xy / xx : 0.0}, .left_cents = {}};
     for (const auto& p : stair)
         out.left_cents.push_back(p.error_cents - out.numbers[0] * p.octaves);
-    out.price = price_of(out.left_cents, 1);
+    set_price(out, 1);
     return out;
 }
 
@@ -96,6 +98,13 @@ std::size_t different_errors(const std::vector<stair_point>& stair, double step_
     return count;
 }
 
+// Of a coarse converter no note is off by more than half a step, or by a whole one where noise makes
+// a note half-way between two steps sound there, which halves the step that is found.
+bool lie_within_a_step(const std::vector<stair_point>& stair, double step_cents) {
+    const auto [low, high] = std::ranges::minmax(stair, {}, &stair_point::error_cents);
+    return high.error_cents - low.error_cents < 2.2 * step_cents;
+}
+
 // What is left when every note is put on the nearest of equal steps, as a coarse converter does.
 std::optional<stair_model> best_grid(const std::vector<stair_point>& stair) {
     std::optional<stair_model> best;
@@ -118,8 +127,10 @@ std::optional<stair_model> best_grid(const std::vector<stair_point>& stair) {
         double sum = 0.0;
         for (const double l : m.left_cents) sum += l * l;
         const double left = std::sqrt(sum / static_cast<double>(stair.size()));
-        if (left > 0.06 * step_cents || different_errors(stair, step_cents) < 5) continue;
-        m.price = price_of(m.left_cents, 4);
+        if (left > 0.06 * step_cents || different_errors(stair, step_cents) < 5 ||
+            !lie_within_a_step(stair, step_cents))
+            continue;
+        set_price(m, 4);
         // Every part of the true step fits as well, but not as well for its size.
         if (left / step_cents >= best_share) continue;
         best_share = left / step_cents;
@@ -148,7 +159,7 @@ stair_model kept_pitches(const std::vector<stair_point>& stair) {
         }
         m.left_cents.push_back(left);
     }
-    m.price = price_of(m.left_cents, 3);
+    set_price(m, 3);
     return m;
 }
 
@@ -174,7 +185,7 @@ stair_model whole_octaves(const std::vector<stair_point>& stair) {
     double mean = 0.0;
     for (const double l : m.left_cents) mean += l / static_cast<double>(stair.size());
     for (auto& l : m.left_cents) l -= mean;
-    m.price = price_of(m.left_cents, 2);
+    set_price(m, 2);
     return m;
 }
 
@@ -196,7 +207,7 @@ stair_model stops(const std::string& cause, const std::vector<stair_point>& stai
         if (!any) continue;
         m.numbers[0] = sum / static_cast<double>(stair.size());
         for (auto& l : m.left_cents) l -= m.numbers[0];
-        m.price = price_of(m.left_cents, 2);
+        set_price(m, 2);
         if (!best || m.price < best->price) best = std::move(m);
     }
     return best.value_or(fitted(cause, stair, zero));

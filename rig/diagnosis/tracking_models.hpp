@@ -1,5 +1,6 @@
 #pragma once
 
+#include <cstddef>
 #include <optional>
 #include <string>
 #include <vector>
@@ -22,6 +23,7 @@ struct stair_model {
     std::string cause;
     std::vector<double> numbers;     ///< fitted: offset, slope, ...
     std::vector<double> left_cents;  ///< error that it does not explain, note by note
+    std::size_t free_numbers{0};     ///< how many were fitted or searched for
     double price{0.0};               ///< Schwarz's criterion: the lower the likelier
 };
 
