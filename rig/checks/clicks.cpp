@@ -31,24 +31,35 @@ reading unheard(double hidden_db) {
                         {{"noise that would hide a click", 3.0}}, "anywhere");
 }
 
-void judge_largest(findings& out, const clicks_heard& heard) {
+// What was not heard lies below a bound. That can prove a demand, but never a fault.
+void add_bound(findings& out, const check_request& request, const std::string& key,
+               const reading& bound) {
+    const auto* allowed = request.wanted.find<limit>(key, request.choice);
+    if (allowed == nullptr) return;
+    if (judge(bound, *allowed, request.module.coverage_factor) == verdict::pass)
+        return out.add(key, bound);
+    out.doubt(key,
+              fmt::format("Nothing was found, but up to {} could hide.",
+                          show(bound.value + 2.0 * bound.standard_uncertainty, bound.unit, 3)));
+}
+
+void judge_largest(findings& out, const check_request& request, const clicks_heard& heard) {
     std::vector<reading> all;
     for (const auto& c : heard.clicks) {
         all.push_back(
             make_reading(c.size_db, dimension::decibels, {{"noise and sampling", c.u_db}}, c.at));
         all.back().where = c.where_s;
     }
-    if (all.empty()) all.push_back(unheard(heard.hidden_db));
-    out.add_worst("largest click", all);
+    if (all.empty())
+        add_bound(out, request, "largest click", unheard(heard.hidden_db));
+    else
+        out.add_worst("largest click", all);
 }
 
 // A click whose size lies about the level from which they count may be one or none.
 void judge_count(findings& out, const check_request& request, const clicks_heard& heard) {
     const double from = count_from_db(request);
     const double k = request.module.coverage_factor;
-    if (heard.hidden_db > from)
-        return out.doubt("clicks", fmt::format("A click up to {} could hide in the noise.",
-                                               show(heard.hidden_db, dimension::decibels)));
     std::size_t sure = 0;
     std::size_t doubtful = 0;
     const told_click* first = nullptr;
@@ -64,6 +75,9 @@ void judge_count(findings& out, const check_request& request, const clicks_heard
         ++(is_sure ? sure : doubtful);
         if (first == nullptr && is_sure) first = &c;
     }
+    if (sure == 0 && heard.hidden_db > from)
+        return out.doubt("clicks", fmt::format("A click up to {} could hide in the noise.",
+                                               show(heard.hidden_db, dimension::decibels)));
     const double open = 0.5 * static_cast<double>(doubtful);
     auto r = make_reading(static_cast<double>(sure) + open, dimension::count,
                           {{"clicks of about the size from which they count", 0.6 * open}},
@@ -90,23 +104,28 @@ void judge_dropouts(findings& out, const check_request& request, const clicks_pl
     auto count = make_reading(static_cast<double>(all.size()), dimension::count, {},
                               all.empty() ? "" : "first in " + all.front().at);
     out.add("dropouts", count);
-    if (all.empty()) {
-        const double half = 0.5 * found->hidden.value();
-        all.push_back(make_reading(half, dimension::seconds,
-                                   {{"what would have stayed unheard", 0.5 * half}}, "anywhere"));
-    }
-    out.add_worst("longest dropout", all);
+    const double half = 0.5 * found->hidden.value();
+    if (all.empty())
+        add_bound(out, request, "longest dropout",
+                  make_reading(half, dimension::seconds,
+                               {{"what would have stayed unheard", 0.5 * half}}, "anywhere"));
+    else
+        out.add_worst("longest dropout", all);
 }
 
 // The height of the steps, or how high they could be at most; and how often they come, or that they
 // would have to come more often than is heard.
-void judge_steps(findings& out, const std::string& steps, const std::string& rate,
-                 const analysis::zipper_reading& found) {
+void judge_steps(findings& out, const check_request& request, const std::string& steps,
+                 const std::string& rate, const analysis::zipper_reading& found) {
     const std::string at =
         found.stands_out ? fmt::format("{} a second", show(found.rate.value(), dimension::ratio, 3))
                          : "no steps stand out";
-    out.add(steps, make_reading(found.step, dimension::cents,
-                                {{"scatter of the course", found.u_step}}, at));
+    const auto height =
+        make_reading(found.step, dimension::cents, {{"scatter of the course", found.u_step}}, at);
+    if (found.stands_out)
+        out.add(steps, height);
+    else
+        add_bound(out, request, steps, height);
     if (!found.stands_out)
         return out.doubt(rate, "No steps stand out of the noise, so they have no rate.");
     out.add(rate, make_reading(found.rate.value(), dimension::hertz,
@@ -133,7 +152,7 @@ void judge_ramps(findings& out, check_result& result, const check_request& reque
                  const clicks_plan& plan, std::span<const heard_passage> heard) {
     if (plan.pitch_ramp > 0) {
         if (const auto ramp = read_pitch_ramp(request, heard[plan.pitch_ramp])) {
-            judge_steps(out, "pitch steps", "pitch step rate", ramp->steps);
+            judge_steps(out, request, "pitch steps", "pitch step rate", ramp->steps);
             result.plots.push_back(
                 ramp_plot("A slow way of the pitch", "pitch against the voltage / cent", *ramp));
         } else {
@@ -143,7 +162,7 @@ void judge_ramps(findings& out, check_result& result, const check_request& reque
     }
     if (plan.cutoff_ramp > 0) {
         if (const auto ramp = read_cutoff_ramp(request, heard[plan.cutoff_ramp])) {
-            judge_steps(out, "cutoff steps", "cutoff step rate", ramp->steps);
+            judge_steps(out, request, "cutoff steps", "cutoff step rate", ramp->steps);
             result.plots.push_back(
                 ramp_plot("A slow way of the cutoff", "brightness / cent", *ramp));
         } else {
@@ -213,7 +232,7 @@ check_result judge_clicks(const check_request& request, std::span<const heard_pa
     const auto plan = plan_clicks(request);
     if (const auto clicks = read_clicks(request, plan, heard)) {
         judge_count(out, request, *clicks);
-        judge_largest(out, *clicks);
+        judge_largest(out, request, *clicks);
         if (!clicks->clicks.empty())
             result.plots.push_back(click_plot(*clicks, count_from_db(request)));
     } else {

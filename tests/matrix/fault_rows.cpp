@@ -89,25 +89,30 @@ constexpr std::array rows{
     // The gap before a new gate is 10 ms. Shorter delays leave the release's beginning in doubt,
     // and
     // so have no size at which everything passes.
-    fault_row{"gate-stuck", 12, true, "retrigger", "envelope,level,gate",
-              "the release begins late, and fast gates run into each other"},
+    fault_row{"gate-stuck", 12, true, "retrigger",
+              "envelope,level,gate,clicks,extremes,knob and jack,pattern,range,slide "
+              "range,unplugged,waveform,latency",
+              "the release begins late, and fast gates run into each other; their notes, too"},
     fault_row{"gate-stuck", 60000, true, "level",
               "slide,retrigger,accent,envelope,noise,pattern,latency,gate,clicks,range,slide "
-              "range,knob and jack,unplugged,extremes",
-              "no note ends; its notes too"},
+              "range,knob and jack,unplugged,extremes,waveform",
+              "no note ends; its notes too; their notes, too"},
     fault_row{"gate-inverted", 1, true, "level",
               "tracking,slide,retrigger,accent,envelope,stereo,waveform,noise,pattern,latency,gate,"
               "clicks,range,slide range,knob and jack,unplugged,extremes",
               "notes sound in the gaps; its notes too"},
     // The trip point is 1.5 V above the low gate.
     fault_row{"gate-edge-noise", 2.25, true, "level",
-              "tracking,slide,retrigger,accent,envelope,stereo,latency,gate",
-              "the gate opens and closes at random"},
+              "tracking,slide,retrigger,accent,envelope,stereo,latency,gate,clicks,knob and "
+              "jack,noise,pattern,range,unplugged,waveform,slide range,extremes",
+              "the gate opens and closes at random; their notes, too"},
     // A slow edge that strays by 50 mV and noise of as much again are as wide as the hysteresis.
     fault_row{"gate-edge-noise", 0.08, false, "gate", "", ""},
     // The trip point is 3.5 V below the high gate.
     fault_row{"gate-threshold", 5.25, true, "level",
-              "tracking,slide,retrigger,accent,envelope,stereo,latency,gate", "no note sounds"},
+              "tracking,slide,retrigger,accent,envelope,stereo,latency,gate,clicks,extremes,knob "
+              "and jack,noise,pattern,range,slide range,unplugged,waveform",
+              "no note sounds; their notes, too"},
     // The trip point is 1.4 V to 1.6 V, at most 2 V.
     fault_row{"gate-threshold", 0.5, false, "gate", "", ""},
     // 0.1 V of 0.2 V; the bench's rough edge is as wide.
@@ -156,22 +161,26 @@ constexpr std::array rows{
     fault_row{"reset-mid-pattern", 26, true, "pattern", "", ""},
     // One of some 150 gates of the line.
     fault_row{"note-lost", 0.6, false, "pattern", "", ""},
-    fault_row{"slide-flag-late", 5, true, "pattern", "slide,retrigger", "slides become jumps"},
+    fault_row{"slide-flag-late", 5, true, "pattern", "slide,retrigger,slide range",
+              "slides become jumps; its slides become jumps"},
     // Level 8.3 to 8.9 dBu, at most 12 dBu.
     fault_row{"level-jump", 3.4, false, "level", "", ""},
     fault_row{"boot-pop", 0.02, false, "clicks", "envelope",
               "the opening silence tells how much noise hides the end of a note"},
-    fault_row{"dropouts", 4, true, "clicks",
-              "tracking,slide,retrigger,accent,envelope,level,stereo",
-              "blocks are missing from any note"},
+    fault_row{
+        "dropouts", 4, true, "clicks",
+        "tracking,slide,retrigger,accent,envelope,level,stereo,gate,knob and jack,range,waveform",
+        "blocks are missing from any note; any note may have a hole"},
     fault_row{"repeat-block", 4, true, "clicks",
-              "tracking,slide,retrigger,accent,envelope,level,stereo",
-              "the time of any note is torn"},
+              "tracking,slide,retrigger,accent,envelope,level,stereo,gate,latency,pattern,range,"
+              "slide range,waveform,knob and jack,unplugged",
+              "the time of any note is torn; any note may be lengthened"},
     fault_row{"missing-block", 4, true, "clicks",
-              "tracking,slide,retrigger,accent,envelope,level,stereo",
-              "the time of any note is torn"},
+              "tracking,slide,retrigger,accent,envelope,level,stereo,gate,latency,pattern,range,"
+              "slide range,waveform,knob and jack,unplugged",
+              "the time of any note is torn; any note may be shortened"},
     // -45 dB of a note of 5.3 V; one odd sample at 48 kHz is as sharp as a step 1.38 times as high.
-    fault_row{"crackle", 0.0217, false, "clicks", "", ""},
+    fault_row{"crackle", 0.0217, false, "clicks", "noise", "crackle is noise, too"},
     fault_row{"slide-click", 0.0287, false, "clicks", "", ""},
     // The pitch moves by 800 cents a second, 4 cents in 5 ms.
     fault_row{"zipper", 5, false, "clicks", "", ""},
@@ -186,9 +195,9 @@ constexpr std::array rows{
     // 1 % of the period, 5 % of the mix.
     fault_row{"square-width", 1, false, "waveform", "", ""},
     fault_row{"blend-shift", 5, false, "waveform", "", ""},
-    fault_row{"waveform-swapped", 5, false, "waveform", "", ""},
-    fault_row{"waveform-swapped", 100, true, "waveform", "retrigger,level",
-              "a square is louder than a saw"},
+    fault_row{"waveform-swapped", 100, true, "waveform",
+              "retrigger,level,clicks,knob and jack,range,unplugged",
+              "a square is louder than a saw; the wave is no sawtooth"},
     fault_row{"waveform-unread", 1, true, "waveform", "", ""},
     // -70 dBu are 0.245 mV in a band of 20 kHz, of which the good build has 0.091 mV; white noise
     // up to 24 kHz has 0.913 of its rms in that band.
