@@ -50,8 +50,17 @@ void judge_largest(findings& out, const check_request& request, const clicks_hea
             make_reading(c.size_db, dimension::decibels, {{"noise and sampling", c.u_db}}, c.at));
         all.back().where = c.where_s;
     }
-    if (all.empty())
-        add_bound(out, request, "largest click", unheard(heard.hidden_db));
+    const auto* allowed = request.wanted.find<limit>("largest click", request.choice);
+    const bool fine =
+        allowed != nullptr && std::ranges::all_of(all, [&](const reading& r) {
+            return judge(r, *allowed, request.module.coverage_factor) == verdict::pass;
+        });
+    const auto bound = unheard(heard.hidden_db);
+    // Small clicks prove nothing of larger ones that noise would hide.
+    const bool proven = allowed != nullptr &&
+                        judge(bound, *allowed, request.module.coverage_factor) == verdict::pass;
+    if (all.empty() || (fine && !proven))
+        add_bound(out, request, "largest click", bound);
     else
         out.add_worst("largest click", all);
 }
@@ -67,6 +76,7 @@ void judge_count(findings& out, const check_request& request, const clicks_heard
         // The same click on both outputs counts once.
         if (c.jack > 0 && std::ranges::any_of(heard.clicks, [&](const told_click& other) {
                 return other.jack < c.jack && other.passage == c.passage &&
+                       other.size_db - k * other.u_db >= from &&
                        std::abs(other.where_s - c.where_s) < 2e-4;
             }))
             continue;

@@ -79,10 +79,13 @@ clicks_plan a_scene(const check_request& request) {
     s.rest(10_ms, "the end of the accented note");
     s.note(0.1_s, "the note before the slides");
     const bool slides = has_jack(request, "slide");
-    s.move_to(octave_up);
-    s.note(0.12_s, "a slide up").slide = slides;
-    s.move_to(low);
-    s.note(0.12_s, "a slide down").slide = slides;
+    // Several, since a click that falls onto an edge of the wave is not heard.
+    for (const seconds length : {0.11_s, 0.117_s, 0.123_s}) {
+        s.move_to(octave_up);
+        s.note(length, "a slide up").slide = slides;
+        s.move_to(low);
+        s.note(length, "a slide down").slide = slides;
+    }
     s.move_to(low + volts{7.0 / 12.0} < octave_up ? low + volts{7.0 / 12.0} : octave_up);
     s.note(60_ms, "a jump of the pitch");
     if (const auto* cutoff = request.module.find_jack("cutoff")) {

@@ -20,7 +20,7 @@ check_result judge_curve(const check_request& request, std::span<const heard_pas
 // From the knob's cutoff to that with so many volts added, in volts of the jack alone.
 std::optional<reading> sum_of(std::span<const curve_point> down, const equal_volts& knob,
                               const curve_point& added, double own_volts) {
-    if (knob.at + added.at > down.back().at + volts{0.3}) return std::nullopt;
+    if (knob.at + volts{own_volts} > down.back().at + volts{0.3}) return std::nullopt;
     const auto both = volts_for(down, added.cutoff, added.u);
     if (!both) return std::nullopt;
     const double moved = (both->at - knob.at).value();
@@ -36,7 +36,8 @@ void compare(findings& out, std::span<const curve_point> down, std::span<const c
              const std::string& at) {
     const auto knob = volts_for(down, turned.front().cutoff, turned.front().u);
     if (!knob) return;
-    out.add(worth_key, make_reading(knob->at.value(), dimension::volts,
+    const volts worth = knob->at - turned.front().at;
+    out.add(worth_key, make_reading(worth.value(), dimension::volts,
                                     {{"levels of the harmonics", knob->u.value()}}, at));
     std::vector<reading> sums;
     for (const auto& added : turned.subspan(1)) {

@@ -68,6 +68,9 @@ bracket bracket_of(std::span<const lead_answer> answers) {
         if (a.lead.value() > wrong) right = std::min(right, a.lead.value());
     // Beyond the longest that was tried nothing is known but that it would have to be longer.
     if (std::isinf(right)) right = 2.0 * std::max(wrong, 0.001);
+    // A pitch that comes as late as the latest that was tried is right all the same: what is needed
+    // lies below that, and how far below is not asked.
+    if (std::isinf(wrong)) wrong = right < 0.0 ? 2.0 * right : -right;
     return {wrong, right};
 }
 

@@ -82,6 +82,9 @@ void explain_failure(std::vector<finding>& all, const char* key, const std::stri
     if (found != all.end() && found->outcome == verdict::fail) found->reason = sentence;
 }
 
+// Where much is open, none wrong is no proof that none is.
+constexpr double most_open_share = 0.2;
+
 void add_word(findings& out, const check_request& request, const pattern_part& part,
               const judged_pattern& judged, kind what, const char* key, const char* steps) {
     std::size_t asked = 0, right = 0, wrong = 0;
@@ -92,9 +95,11 @@ void add_word(findings& out, const check_request& request, const pattern_part& p
     }
     const auto* expected = request.wanted.find<word>(key, request.choice);
     if (expected == nullptr) return;
-    if (right + wrong == 0)
-        return out.doubt(key,
-                         fmt::format("Of {} {} steps none could be told surely.", asked, steps));
+    const auto told = static_cast<double>(right + wrong);
+    if (right + wrong == 0 ||
+        (wrong == 0 && told < (1.0 - most_open_share) * static_cast<double>(asked)))
+        return out.doubt(key, fmt::format("Of {} {} steps only {} could be told surely.", asked,
+                                          steps, right + wrong));
     // Each step was told with the odds of its own; one that is surely wrong decides.
     const char* other = expected->text == "goes on" ? "starts again" : "goes on";
     out.add(key, {.text = wrong > 0 ? other : expected->text,
@@ -162,9 +167,6 @@ std::vector<reading> accents_of(const judged_pattern& judged) {
     return out;
 }
 
-// Where much is open, none wrong is no proof that none is.
-constexpr double most_open_share = 0.2;
-
 std::string open_sentence(std::size_t steps, double open) {
     return fmt::format("Of {} steps {:.0f} could not be told surely.", steps, open);
 }
@@ -195,7 +197,10 @@ counted add_counts(findings& out, const check_request& request, const pattern_pa
     const auto open = static_cast<double>(
         std::ranges::count_if(judged.steps, [](const judged_step& s) { return s.open; }));
     const double open_share = open / static_cast<double>(part.steps.size());
-    if (found.wrong.empty() && open_share > most_open_share)
+    const auto* allowed = request.wanted.find<limit>("wrong steps", request.choice);
+    const bool would_pass = allowed == nullptr || !allowed->upper ||
+                            static_cast<double>(found.wrong.size()) <= *allowed->upper;
+    if (would_pass && open_share > most_open_share)
         out.doubt("wrong steps",
                   fmt::format("Of {} steps {} could not be told surely.", part.steps.size(), open));
     else

@@ -36,6 +36,13 @@ std::vector<stair_step> heard_steps(std::span<const stair_step> stair) {
     return out;
 }
 
+// Of steps beyond what can be heard nothing is known but that: of too many, the rest proves nothing.
+bool mostly_unheard(std::span<const stair_step> stair) {
+    constexpr double most = 0.2;
+    const auto beyond = static_cast<double>(std::ranges::count_if(stair, &stair_step::beyond));
+    return beyond > most * static_cast<double>(stair.size());
+}
+
 std::vector<rise> rises_of(std::span<const stair_step> stair) {
     const auto heard = heard_steps(stair);
     std::vector<rise> out;
@@ -102,7 +109,7 @@ std::optional<reading> octaves_per_volt_of(const check_request& request,
 
 std::optional<reading> dead_zone_of(std::span<const stair_step> stair) {
     const auto rises = rises_of(stair);
-    if (rises.size() < 3) return std::nullopt;
+    if (rises.size() < 3 || mostly_unheard(stair)) return std::nullopt;
     const double typical = median_per_volt(rises);
     if (!(typical > 0.0)) return std::nullopt;
     const double range = (stair.back().at - stair.front().at).value();
@@ -131,7 +138,7 @@ std::optional<answer> rising_of(std::span<const stair_step> stair) {
     constexpr double counts_octaves = 0.01;
     constexpr double surest = 0.99999;
     const auto rises = rises_of(stair);
-    if (rises.empty()) return std::nullopt;
+    if (rises.empty() || mostly_unheard(stair)) return std::nullopt;
     answer out{
         .text = "rises always", .probability = surest, .probability_of_expected = surest, .at = {}};
     for (const auto& r : rises) {

@@ -72,7 +72,6 @@ void prepare_report_folder(const fs::path& folder) {
 }
 
 void write_reports(const fs::path& folder, const run_result& result) {
-    write_sounds(folder, result);
     const std::array<std::pair<fs::path, std::string>, 3> reports{
         {{folder / report_names[0], json_report(result)},
          {folder / report_names[1], junit_report(result)},
@@ -89,6 +88,7 @@ void write_reports(const fs::path& folder, const run_result& result) {
         for (const auto& file : written) fs::remove(file, ignored);
         throw;
     }
+    write_sounds(folder, result);  // last: a run without its sounds is better than without a report
 }
 
 void print_result(const run_result& result, const fs::path& folder, bool quiet) {

@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 #include <fmt/ranges.h>
 #include <algorithm>
+#include <deque>
 #include <future>
 #include <iterator>
 #include <limits>
@@ -260,10 +261,14 @@ std::vector<planned_take> retakes_for(std::vector<planned_check> again,
     std::vector<planned_take> out;
     while (!again.empty()) {
         const auto first = again.front();
+        // What is played in takes of its own is so again: together they might last for hours.
+        const bool alone = first.what->parts != nullptr;
         const auto rest =
-            std::stable_partition(again.begin(), again.end(), [&](const planned_check& p) {
-                return p.choice == first.choice && p.attempt == first.attempt;
-            });
+            alone ? again.begin() + 1
+                  : std::stable_partition(again.begin(), again.end(), [&](const planned_check& p) {
+                        return p.choice == first.choice && p.attempt == first.attempt &&
+                               p.what->parts == nullptr;
+                    });
         out.push_back(plan_retake(m, b, {again.begin(), rest}));
         again.erase(again.begin(), rest);
     }
@@ -331,14 +336,16 @@ std::vector<check_result> concluded(std::vector<check_result> results, const mod
 
 run_outcome run(const run_plan& plan, link& to_module, const module_expectations& m, const bench& b,
                 const run_watch& watch) {
+    std::deque<run_plan> retakes;  // outlive what analyses them, also when a link throws
     run_in_progress s{to_module, m, b, watch, plan.sound()};
     s.expect(static_cast<int>(plan.takes.size()));
     bool going = true;
     for (const auto& take : plan.takes) going = going && s.play(take);
     s.finish();
     while (going) {
-        const auto again =
-            in_good_order(retakes_for(s.unsure(m.retakes), m, b), watch, s.last_choice());
+        retakes.push_back(
+            in_good_order(retakes_for(s.unsure(m.retakes), m, b), watch, s.last_choice()));
+        const auto& again = retakes.back();
         if (again.takes.empty()) break;
         for (const auto& take : again.takes) s.add_planned(take.length());
         for (const auto& take : again.takes) going = going && s.play(take);

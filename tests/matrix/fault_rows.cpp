@@ -173,11 +173,11 @@ constexpr std::array rows{
         "blocks are missing from any note; any note may have a hole"},
     fault_row{"repeat-block", 4, true, "clicks",
               "tracking,slide,retrigger,accent,envelope,level,stereo,gate,latency,pattern,range,"
-              "slide range,waveform,knob and jack,unplugged",
+              "slide range,waveform,knob and jack,unplugged,extremes",
               "the time of any note is torn; any note may be lengthened"},
     fault_row{"missing-block", 4, true, "clicks",
               "tracking,slide,retrigger,accent,envelope,level,stereo,gate,latency,pattern,range,"
-              "slide range,waveform,knob and jack,unplugged",
+              "slide range,waveform,knob and jack,unplugged,extremes",
               "the time of any note is torn; any note may be shortened"},
     // -45 dB of a note of 5.3 V; one odd sample at 48 kHz is as sharp as a step 1.38 times as high.
     fault_row{"crackle", 0.0217, false, "clicks", "noise", "crackle is noise, too"},
@@ -191,7 +191,8 @@ constexpr std::array rows{
     // the good build.
     fault_row{"strike-jitter", 2, false, "latency", "gate,retrigger,envelope",
               "a strike that comes later than its trigger lasts is lost, and a late one ends late"},
-    fault_row{"aliasing", 1, true, "waveform", "tracking", "aliases pull the pitch of high notes"},
+    fault_row{"aliasing", 1, true, "waveform", "tracking,clicks,latency",
+              "aliases pull the pitch of high notes; aliases move from note to note"},
     // 1 % of the period, 5 % of the mix.
     fault_row{"square-width", 1, false, "waveform", "", ""},
     fault_row{"blend-shift", 5, false, "waveform", "", ""},
