@@ -107,7 +107,12 @@ void judge_numbers(findings& out, const std::string& key, const std::vector<cons
         all.push_back(make_reading(n.told, unit, {{"last digit told", u_digit(n)}}, at_time(n.at)));
         all.back().where = n.at.value();
     }
-    if (!all.empty()) return out.add_worst(key, all);
+    const auto* allowed = out.limit_of(key);
+    const bool fails = allowed != nullptr && std::ranges::any_of(all, [&](const reading& r) {
+                           return out.judged(r, *allowed) == verdict::fail;
+                       });
+    // What was told before the console went wrong proves nothing of what came after.
+    if (!all.empty() && (fails || said.trouble.empty())) return out.add_worst(key, all);
     out.doubt(key, !said.silence.empty() ? said.silence
                    : !said.trouble.empty()
                        ? said.trouble

@@ -110,8 +110,7 @@ void judge_memory(fact_findings& out, const check_request& request, const firmwa
     std::vector<address_range> ranges;
     for (const auto& r : regions) {
         // Only a format that knows of memory without content can say what RAM is used.
-        const bool tells = image.format == image_format::elf ||
-                           bytes_used(image, range_of(r)) > 0 || &r == &regions.front();
+        const bool tells = image.format == image_format::elf || bytes_used(image, range_of(r)) > 0;
         ranges.push_back(range_of(r));
         if (tells) {
             judge_region(out, r, image, request.module.coverage_factor);
@@ -149,6 +148,7 @@ const crc32_variant& variant_named(std::string_view text) {
 void judge_crc(fact_findings& out, const check_request& request, const firmware_image& image) {
     const auto* how = request.wanted.find<word>("crc", request.choice);
     if (how == nullptr) return;
+    if (!image.unreadable.empty()) return out.doubt("crc", image.unreadable);
     const auto regions = regions_of(request);
     const address_range everything{0, UINT64_MAX};
     const auto bytes =

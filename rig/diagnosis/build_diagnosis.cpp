@@ -41,9 +41,9 @@ std::optional<diagnosis> diagnose_console(const evidence& e) {
         return diagnosis{"restarted",
                          "The module greeted anew in the run: it restarted, as by a watchdog, a "
                          "fault of its processor or a break of its supply."};
-    if (e.failed("identity"))
+    if (e.failed("identity") && !e.only_failed("identity form"))
         return diagnosis{"another build runs",
-                         fmt::format("The module is not running the image that was given. {}",
+                         fmt::format("The module does not say that it runs what it should. {}",
                                      reason_of(e, "identity"))};
     if (e.failed("memory loss") || e.failed("memory"))
         return diagnosis{

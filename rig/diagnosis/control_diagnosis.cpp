@@ -14,7 +14,7 @@ std::optional<diagnosis> diagnose_range(const evidence& e) {
             "ran away to something that is no number."},
         one_demand{
             "level afterwards", "not itself after the extremes",
-            "After the extremes the same note is {} louder: the filter does not come back to "
+            "After the extremes the same note differs by {}: the filter does not come back to "
             "what it was."},
         one_demand{"cutoff rises", "control not monotonic",
                    "Somewhere the cutoff falls while its CV rises: a wrong table, or an overflow."},

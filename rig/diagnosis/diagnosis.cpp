@@ -5,7 +5,6 @@
 #include <string>
 #include <utility>
 
-#include "rig/checks/check.hpp"
 #include "rig/diagnosis/evidence.hpp"
 
 namespace cvrig {
@@ -41,9 +40,6 @@ void diagnose(std::span<check_result> results, const module_expectations& module
     std::vector<std::optional<diagnosis>> found(results.size());
     for (std::size_t i = 0; i < results.size(); ++i) {
         if (results[i].outcome() != verdict::fail) continue;
-        // What a file or a console says is its own explanation.
-        const auto* what = find_check(results[i].check);
-        if (what != nullptr && what->judge_facts != nullptr) continue;
         const evidence e{results[i], results, module};
         found[i] = diagnose_whole_run(e);
         if (!found[i]) found[i] = of_check(e);

@@ -50,15 +50,14 @@ std::optional<diagnosis> diagnose_envelope(const evidence& e) {
                    "A note that is struck in mid-decay first drops by {}: the envelope starts from "
                    "zero and not from where it is, which clicks."},
         one_demand{"attack", "attack time",
-                   "The attack takes {}, the rest is right: the attack's "
+                   "The attack takes {}: the attack's "
                    "own time is wrong."},
         one_demand{"decay", "amplitude decay",
                    "The amplitude decays with {}: its own time constant is wrong."},
         one_demand{"filter decay", "filter decay",
                    "The filter decays with {}: its own time constant is wrong."},
         one_demand{"release", "release time",
-                   "The release takes {}: its own time constant is wrong, for it does not depend "
-                   "on the gate's length."},
+                   "The release takes {}: its own time constant is wrong."},
         one_demand{"sustain", "sustain", "A held note has {} against its start."},
     };
     return first_of(e, causes);
@@ -94,7 +93,7 @@ std::optional<diagnosis> diagnose_level(const evidence& e) {
                    "The outputs stand {} off zero under a note: DC, as from a lost coupling "
                    "capacitor or an offset in the firmware's sum."},
         one_demand{"level", "level jump",
-                   "Both outputs are at {}, alike: a gain common to both has changed."},
+                   "The level is {}, alike at every output: a gain common to all has changed."},
         one_demand{"clipped samples", "clipping",
                    "{} samples stand at the rail: something is driven into its limits."},
         one_demand{"peak", "peak", "Peaks reach {} although the level is right."},
@@ -118,7 +117,7 @@ std::optional<diagnosis> diagnose_stereo(const evidence& e) {
                          "inverted."};
     if (e.failed("delay"))
         return diagnosis{"one output late",
-                         fmt::format("The second output is {} late, equally loud: a sample or a "
+                         fmt::format("The second output is {} late: a sample or a "
                                      "buffer too many in its way.",
                                      text_of(e, "delay"))};
     if (e.failed("gain difference"))

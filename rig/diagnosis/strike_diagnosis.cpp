@@ -106,7 +106,7 @@ std::optional<diagnosis> diagnose_accent(const evidence& e) {
             fmt::format("Four close accents rise by {}: nothing builds up.", text("build-up"))};
     if (e.failed("decay ratio"))
         return diagnosis{"accented decay",
-                         "Level and brightness of an accent are right, its decay is not: the "
+                         "An accent decays in another time than it should: the "
                          "accent's own decay time is wrong or the knob's is used."};
     if (e.failed("brightness rise") && !e.failed("level rise"))
         return diagnosis{"accent's filter",

@@ -27,6 +27,11 @@ std::optional<diagnosis> diagnose_latency(const evidence& e) {
                          fmt::format("A note needs its pitch {} before its gate: pitch is read "
                                      "before the gate, or is smoothed.",
                                      text_of(e, "pitch lead"))};
+    if (e.only_failed("worst"))
+        return diagnosis{"single late strikes",
+                         fmt::format("A strike comes {} late ({}), others do not: something holds "
+                                     "single ones up.",
+                                     text_of(e, "worst"), place_of(e, "worst"))};
     if (e.failed("delay") || e.failed("worst"))
         return diagnosis{"late as a whole",
                          fmt::format("Every strike is {} late, with no more scatter than usual: "

@@ -73,8 +73,9 @@ stair_model best_corner(const std::string& cause, const std::vector<stair_point>
     std::vector<double> corners;
     for (const auto& p : stair) corners.push_back(p.octaves);
     std::ranges::sort(corners);
-    const auto same = std::ranges::unique(corners, [](double a, double b) { return b - a < 1e-6; });
-    corners.erase(same.begin(), same.end());
+    corners.erase(std::unique(corners.begin(), corners.end(),
+                              [](double a, double b) { return b - a < 1e-6; }),
+                  corners.end());
     std::optional<stair_model> best;
     for (std::size_t i = 1; i + 1 < corners.size(); ++i) {
         for (const double at : {corners[i], 0.5 * (corners[i] + corners[i + 1])}) {

@@ -98,10 +98,10 @@ std::optional<diagnosis> diagnose_noise(const evidence& e) {
                                      "({}): it leaks into the sound.",
                                      text_of(e, "bleed"), place_of(e, "bleed"))};
     if (e.failed("floor") || e.failed("weighted floor"))
-        return diagnosis{"hiss",
-                         fmt::format("The floor is {} and no single line makes it up: "
-                                     "broadband noise.",
-                                     text_of(e, e.failed("floor") ? "floor" : "weighted floor"))};
+        return diagnosis{
+            "hiss", fmt::format("The floor is {}, and no line that was looked for makes it up: "
+                                "broadband noise.",
+                                text_of(e, e.failed("floor") ? "floor" : "weighted floor"))};
     return std::nullopt;
 }
 

@@ -34,6 +34,15 @@ public:
     /// True if the file demands something under `key` for this choice.
     [[nodiscard]] bool wanted(const std::string& key) const;
 
+    /// The limit demanded under `key`; null if there is none.
+    [[nodiscard]] const limit* limit_of(const std::string& key) const {
+        return request_.wanted.find<limit>(key, request_.choice);
+    }
+    /// The verdict on a reading with this file's coverage factor.
+    [[nodiscard]] verdict judged(const reading& r, const limit& allowed) const {
+        return judge(r, allowed, request_.module.coverage_factor);
+    }
+
     /// Judges one reading.
     void add(const std::string& key, const reading& r);
 

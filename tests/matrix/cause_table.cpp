@@ -70,6 +70,7 @@ int table(const std::vector<std::string>& words) {
     for (const auto& row : cause_rows())
         if (words.size() < 4 || words[3] == "all" || lists(words[3], row.fault))
             rows.push_back(row);
+    if (rows.empty() || units == 0) throw user_error{"Nothing was asked for."};
     std::size_t right = 0;
     for (std::size_t i = 0; i < rows.size(); i += 2) {
         std::vector<std::future<said>> two;
