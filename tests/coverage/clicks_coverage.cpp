@@ -143,7 +143,9 @@ simulation draw(simulated_desk& desk, disturbance which, const std::string& key)
 
 std::optional<trial> simulate(disturbance which, const std::string& key, std::uint64_t seed) {
     simulated_desk desk{"clicks", {key}, seed};
-    auto [what, truth] = draw(desk, which, key);
+    const auto drawn = draw(desk, which, key);
+    auto what = drawn.what;
+    const auto truth = drawn.truth;
     const check_request request{desk.module, desk.desk, desk.module.checks.front(), {}, 1};
     what.gain = std::pow(10.0, desk.normal(gain_uncertainty(request, 0).value()) / 20.0);
     if (which == disturbance::pop)
