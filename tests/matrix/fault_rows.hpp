@@ -3,7 +3,7 @@
 #include <span>
 #include <string_view>
 
-/// What each injectable fault of the demo module should do to the seven checks.
+/// What each injectable fault of the demo module should do to the checks that listen.
 namespace cvrig::testing {
 
 struct fault_row {
