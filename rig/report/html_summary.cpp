@@ -76,48 +76,6 @@ void add_next(markup& page, const run_result& run) {
     page.close();
 }
 
-void add_map_row(markup& page, const check_group& group, const run_layout& layout) {
-    page.open("tr");
-    page.open("th", {{"scope", "row"}});
-    page.open("a", {{"href", fmt::format("#{}", anchor_of(group, layout))}});
-    page.text(group.check);
-    page.close();
-    page.close();
-    for (const auto& choice : layout.choices) {
-        page.open("td");
-        if (const auto v = layout.outcome_of(group, choice)) {
-            add_verdict(page, *v);
-        } else {
-            page.leaf("span", {{"class", "absent"}}, "not asked");
-        }
-        page.close();
-    }
-    page.close();
-}
-
-/// Check by choice; its row heads are the jump links.
-void add_map(markup& page, const run_layout& layout) {
-    page.open("nav", {{"aria-label", "Checks"}});
-    page.leaf("h2", "At a glance");
-    page.open("div", {{"class", "scroll"}, {"tabindex", "0"}});
-    page.open("table", {{"class", "map"}});
-    page.leaf("caption", "The worst verdict of each check in each choice of settings");
-    page.open("thead");
-    page.open("tr");
-    page.leaf("th", {{"scope", "col"}}, "Check");
-    for (const auto& choice : layout.choices) {
-        page.leaf("th", {{"scope", "col"}}, layout.label(choice));
-    }
-    page.close();
-    page.close();
-    page.open("tbody");
-    for (const auto& group : layout.checks) add_map_row(page, group, layout);
-    page.close();
-    page.close();
-    page.close();
-    page.close();
-}
-
 }  // namespace
 
 void add_summary(markup& page, const run_result& run, const run_layout& layout) {

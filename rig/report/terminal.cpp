@@ -5,6 +5,7 @@
 #include <algorithm>
 
 #include "rig/report/bench_table.hpp"
+#include "rig/report/check_map.hpp"
 #include "rig/report/check_table.hpp"
 #include "rig/report/groups.hpp"
 #include "rig/report/ink.hpp"
@@ -74,66 +75,6 @@ void add_headline(std::string& out, const run_result& run, const run_layout& lay
     out += rule;
 }
 
-constexpr std::size_t map_cell = 9;
-
-/// Names of the choices `from` to `to`, one column each, on as many lines as the longest needs.
-std::vector<std::string> map_header(const run_layout& layout, std::size_t from, std::size_t to,
-                                    const ink& pen) {
-    std::vector<std::vector<std::string>> labels;
-    std::size_t tall = 0;
-    for (auto i = from; i < to; ++i) {
-        labels.push_back(report::wrapped(pen.text(layout.label(layout.choices[i])), map_cell));
-        tall = std::max(tall, labels.back().size());
-    }
-    std::vector<std::string> out;
-    for (std::size_t row = 0; row < tall; ++row) {
-        std::string line;
-        for (const auto& label : labels)
-            line += fmt::format(" {}", padded(row < label.size() ? label[row] : "", map_cell));
-        out.push_back(pen.faint(line.substr(0, line.find_last_not_of(' ') + 1)));
-    }
-    return out;
-}
-
-/// The verdicts of one check in the same columns.
-std::string map_line(const report::check_group& group, const run_layout& layout, std::size_t from,
-                     std::size_t to, const ink& pen) {
-    std::string line;
-    std::size_t blanks = 0;
-    for (auto i = from; i < to; ++i) {
-        const auto v = layout.outcome_of(group, layout.choices[i]);
-        if (!v) {
-            blanks += map_cell + 1;
-            continue;
-        }
-        const auto mark = pen.mark(*v);
-        line += std::string(blanks + 1, ' ') + pen.tinted(*v, mark);
-        blanks = map_cell - report::columns_of(mark);
-    }
-    return line;
-}
-
-/// Check by choice, one sign a cell; left out where there is but one choice.
-void add_map(std::string& out, const run_layout& layout, const ink& pen) {
-    if (layout.choices.size() < 2) return;
-    std::size_t names = 5;
-    for (const auto& g : layout.checks) {
-        names = std::max(names, report::columns_of(pen.text(g.check)));
-    }
-    names = std::min<std::size_t>(names, 18);
-    const std::size_t a_row = std::max<std::size_t>((pen.width() - names - 2) / (map_cell + 1), 1);
-    for (std::size_t from = 0; from < layout.choices.size(); from += a_row) {
-        const auto to = std::min(layout.choices.size(), from + a_row);
-        out += '\n';
-        for (const auto& line : map_header(layout, from, to, pen))
-            out += fmt::format(" {:{}}{}\n", "", names, line);
-        for (const auto& g : layout.checks) {
-            const auto name = padded(report::clipped(pen.text(g.check), names), names);
-            out += fmt::format(" {}{}\n", name, map_line(g, layout, from, to, pen));
-        }
-    }
-}
-
 void add_takes(std::string& out, const run_result& run, const run_layout& layout, const ink& pen) {
     bool any = false;
     report::explainer why;
@@ -166,7 +107,7 @@ std::string terminal_table(const run_result& run, const terminal_style& style) {
     const auto layout = report::laid_out(run);
     std::string out;
     add_headline(out, run, layout, pen);
-    add_map(out, layout, pen);
+    out += report::check_map(layout, pen);
     report::add_check_tables(out, run, layout, pen);
     add_takes(out, run, layout, pen);
     report::add_bench_table(out, run, pen);
