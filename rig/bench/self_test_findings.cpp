@@ -135,9 +135,11 @@ std::string samples_sentence(const analysis::loop_reading& loop, std::size_t beg
     const auto when = seconds_at(b.at_sample + begins_at, rate);
     const auto more = loop.breaks.size() > 1 ? fmt::format(", and {} more", loop.breaks.size() - 1)
                                              : std::string{};
-    const auto what = b.lost_samples != 0
-                          ? slip_in_words(b.lost_samples)
-                          : fmt::format("{} samples were not readable", b.unreadable_samples);
+    const auto what =
+        b.lost_samples != 0
+            ? slip_in_words(b.lost_samples)
+            : fmt::format("{} samples were not readable (disturbed, lost or repeated)",
+                          b.unreadable_samples);
     return fmt::format("{} at {}{}: {}", what, when, more, advice_on_slips);
 }
 
