@@ -67,7 +67,9 @@ std::string after_fails(const run_result& run, const run_layout& layout) {
 std::vector<std::string> after_console(const run_result& run) {
     std::vector<std::string> steps;
     visit(run, verdict::unsure, [&](const check_result& result, const finding& f) {
-        if (result.check == console_check) steps.push_back(sentence(f.reason));
+        if (result.check != console_check || f.reason.empty()) return;
+        const auto step = sentence(f.reason);
+        if (std::ranges::find(steps, step) == steps.end()) steps.push_back(step);
     });
     return steps;
 }
