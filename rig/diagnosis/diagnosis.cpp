@@ -5,6 +5,7 @@
 #include <string>
 #include <utility>
 
+#include "rig/diagnosis/consequences.hpp"
 #include "rig/diagnosis/evidence.hpp"
 
 namespace cvrig {
@@ -46,6 +47,7 @@ void diagnose(std::span<check_result> results, const module_expectations& module
         if (!found[i]) found[i] = no_pattern();
     }
     for (std::size_t i = 0; i < results.size(); ++i) results[i].likeliest = std::move(found[i]);
+    name_consequences(results);
 }
 
 }  // namespace cvrig

@@ -120,9 +120,12 @@ json of(const check_result& c, double coverage_factor) {
              {"attempts", c.attempts},
              {"findings", findings},
              {"plots", plots}};
-    if (c.likeliest)
+    if (c.likeliest) {
         all["diagnosis"] = {{"cause", one_line(c.likeliest->cause)},
                             {"sentence", one_line(c.likeliest->sentence)}};
+        if (!c.likeliest->follows_from.empty())
+            all["diagnosis"]["follows_from"] = one_line(c.likeliest->follows_from);
+    }
     if (!c.clips.empty()) all["sounds"] = sounds_of(c);
     return all;
 }

@@ -1,4 +1,5 @@
 #include <fmt/format.h>
+#include <fmt/ranges.h>
 
 #include <algorithm>
 #include <functional>
@@ -47,19 +48,52 @@ std::string after_bad_takes(const run_result& run) {
         counted(bad, "take", "takes"));
 }
 
-std::string after_fails(const run_result& run, const run_layout& layout) {
-    std::string first, cause;
+bool has_own_cause(const check_result& result) {
+    return result.likeliest && result.likeliest->cause != no_typical_pattern &&
+           result.likeliest->follows_from.empty();
+}
+
+/// Where to begin: a failure whose cause is known and its own, else the first.
+std::pair<const check_result*, const finding*> first_to_mend(const run_result& run) {
+    std::pair<const check_result*, const finding*> first{nullptr, nullptr};
     visit(run, verdict::fail, [&](const check_result& result, const finding& f) {
-        if (!first.empty()) return;
-        first = fmt::format("{}, {} ({})", result.check, f.name, layout.label(result.choice));
-        if (result.likeliest && result.likeliest->cause != no_typical_pattern)
-            cause = fmt::format(" {}", sentence(result.likeliest->sentence));
+        if (first.first == nullptr || (!has_own_cause(*first.first) && has_own_cause(result)))
+            first = {&result, &f};
     });
-    if (first.empty()) return {};
+    return first;
+}
+
+/// The checks whose failures may go with that one.
+std::vector<std::string> followers_of(const run_result& run, const check_result& root) {
+    std::vector<std::string> names;
+    if (!has_own_cause(root)) return names;
+    visit(run, verdict::fail, [&](const check_result& result, const finding&) {
+        if (!result.likeliest || result.likeliest->follows_from != root.check) return;
+        if (result.likeliest->cause == root.likeliest->cause &&
+            std::ranges::find(names, result.check) == names.end())
+            names.push_back(result.check);
+    });
+    return names;
+}
+
+/// "level, pattern and range".
+std::string in_a_row(std::vector<std::string> names) {
+    const auto last = names.back();
+    names.pop_back();
+    return names.empty() ? last : fmt::format("{} and {}", fmt::join(names, ", "), last);
+}
+
+std::string after_fails(const run_result& run, const run_layout& layout) {
+    const auto [result, f] = first_to_mend(run);
+    if (result == nullptr) return {};
+    const auto followers = followers_of(run, *result);
     return fmt::format(
-        "Begin with {}: it fails first.{} If the module is right and the demand is wrong, change "
-        "{}.",
-        first, cause,
+        "Begin with {}, {} ({}).{}{} If the module is right and the demand is wrong, change {}.",
+        result->check, f->name, layout.label(result->choice),
+        has_own_cause(*result) ? fmt::format(" {}", sentence(result->likeliest->sentence)) : "",
+        followers.empty()
+            ? ""
+            : fmt::format(" Once it is mended, {} may pass, too.", in_a_row(followers)),
         run.expectations_file.empty() ? "the expectation file" : run.expectations_file);
 }
 
@@ -85,6 +119,12 @@ std::string after_unsure(const run_result& run) {
         if (part != nullptr) ++leading[part->name];
     });
     if (all == 0) return {};
+    if (run.count(verdict::fail) > 0) {
+        return fmt::format(
+            "Then run again: {} no verdict yet, and what fails may hide what {} would read.",
+            all == 1 ? "one finding has" : fmt::format("{} findings have", all),
+            all == 1 ? "it" : "they");
+    }
     const auto most =
         std::max_element(leading.begin(), leading.end(),
                          [](const auto& a, const auto& b) { return a.second < b.second; });

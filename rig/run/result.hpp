@@ -39,6 +39,8 @@ struct diagnosis {
     std::string cause;
     /// One sentence for a reader, with the evidence: what was seen and what it points to.
     std::string sentence;
+    /// The check whose cause this is, where it was taken over from one; else empty.
+    std::string follows_from{};
 };
 
 /// A piece of sound that is worth keeping: what a wrong step sounded like. Reports put it into a

@@ -98,6 +98,14 @@ constexpr std::array rows{
     cause_row{"pitch-late", 4, "latency", "pitch read early"},
     cause_row{"reset-mid-pattern", 26, "pattern", "restarted"},
     cause_row{"note-lost", 2, "pattern", "strikes at wrong steps,single wrong steps,restarted"},
+    // What follows from a cause that another check names has that cause.
+    cause_row{"slide-slow-8x", 1, "pattern", "power of two"},
+    cause_row{"slide-slow-8x", 1, "slide range", "power of two"},
+    cause_row{"pitch-octave", 1, "pattern", "octave"},
+    cause_row{"step-smear", 6, "tracking", "smeared steps"},
+    cause_row{"step-smear", 6, "latency", "smeared steps"},
+    cause_row{"slide-strikes", 1, "pattern", "slide strikes"},
+    cause_row{"accent-late", 1, "pattern", "accent one note late"},
     cause_row{"slide-flag-late", 5, "pattern", "pitch at single steps,strikes at wrong steps"},
 };
 

@@ -150,3 +150,30 @@ TEST_CASE("diagnosis: what passed or was unsure gets none", "[rig][diagnosis]") 
     CHECK_FALSE(both[0].likeliest);
     CHECK_FALSE(both[1].likeliest);
 }
+
+TEST_CASE("diagnosis: what another check's cause explains wholly is said to follow from it",
+          "[rig][diagnosis]") {
+    const auto slow = slides({{1.0, 176.0}, {-1.0, 175.0}, {0.083, 177.0}});
+    const auto allowed = between(-5.0, 5.0, dimension::cents);
+    auto line = failed_check("pattern", {failing("slid pitch", {}, allowed)});
+    CHECK(said_of({line, slow}).cause == "power of two");
+    CHECK(said_of({line, slow}).follows_from == "slide");
+    CHECK_THAT(said_of({line, slow}).sentence, Contains("Follows from slide: every slide"));
+    CHECK(said_of({slow, line}).follows_from.empty());
+
+    SECTION("but not if anything is left that it does not explain") {
+        line.findings.push_back(failing("accent", {}, allowed));
+        CHECK(said_of({line, slow}).follows_from.empty());
+    }
+    SECTION("nor from another mode, if its own has none of it") {
+        line.choice = {{"mode", "struck"}};
+        auto here = slow;
+        here.choice = line.choice;
+        for (auto& f : here.findings) f.outcome = verdict::pass;
+        auto there = slow;
+        there.choice = {{"mode", "wide"}};
+        CHECK(said_of({line, there}).follows_from == "slide");
+        CHECK(said_of({line, there, here}).follows_from.empty());
+        CHECK(said_of({line, here, there}).follows_from.empty());
+    }
+}
