@@ -8,6 +8,8 @@
 namespace cvrig::report {
 
 void add_summary(markup& page, const run_result& run, const run_layout& layout);
+/// By check, what is surely not met; nothing for a run where nothing fails.
+void add_failures(markup& page, const run_result& run, const run_layout& layout);
 /// Check by choice of settings, each with its worst verdict; its row heads are the jump links.
 void add_map(markup& page, const run_layout& layout);
 void add_checks(markup& page, const run_result& run, const run_layout& layout);

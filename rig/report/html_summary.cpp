@@ -44,31 +44,6 @@ void add_facts(markup& page, const run_result& run, const run_layout& layout) {
     page.close();
 }
 
-/// One sentence for each demand that is surely not met.
-void add_failures(markup& page, const run_result& run, const run_layout& layout) {
-    if (run.count(verdict::fail) == 0) return;
-    page.leaf("h2", "What fails");
-    page.open("ul", {{"class", "failures"}});
-    for (const auto& group : layout.checks) {
-        for (const auto& demand : group.demands) {
-            for (const auto& row : demand.rows) {
-                const auto& f = *row.what;
-                if (f.outcome != verdict::fail) continue;
-                page.open("li");
-                page.open("a", {{"href", fmt::format("#{}", anchor_of(group, layout))}});
-                page.text(fmt::format("{}, {} ({})", group.check, title_of(demand),
-                                      layout.label(row.where->choice)));
-                page.close();
-                page.text(fmt::format(": {}; demanded: {}. {}",
-                                      reading_text(f, run.coverage_factor), demand_text(f),
-                                      fmt::join(explanation(f), " ")));
-                page.close();
-            }
-        }
-    }
-    page.close();
-}
-
 void add_next(markup& page, const run_result& run) {
     page.leaf("h2", "What to do next");
     page.open("ol", {{"class", "next"}});
@@ -92,8 +67,8 @@ void add_summary(markup& page, const run_result& run, const run_layout& layout) 
     page.close();
     page.open("main", {{"id", "content"}});
     page.open("section", {{"class", "summary"}, {"aria-label", "Summary"}});
-    add_failures(page, run, layout);
     add_next(page, run);
+    add_failures(page, run, layout);
     page.close();
     if (!layout.checks.empty()) add_map(page, layout);
 }
