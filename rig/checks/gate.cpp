@@ -149,16 +149,35 @@ void judge_triggers(findings& out, check_result& result, const check_request& re
     out.add("shortest trigger", r);
 }
 
+constexpr const char* missed_key = "fast gates missed";
+constexpr const char* doubled_key = "fast gates struck twice";
+
+// "gate 4, gate 9 and 3 more of 25"; the passage is the same each time, so a number says where.
+std::string gates_in_words(const std::vector<std::size_t>& numbers, std::size_t sent) {
+    constexpr std::size_t most_named = 4;
+    std::string out;
+    for (std::size_t i = 0; i < std::min(numbers.size(), most_named); ++i)
+        out += fmt::format("{}gate {}", i == 0 ? "" : ", ", numbers[i]);
+    if (numbers.size() > most_named)
+        out += fmt::format(" and {} more", numbers.size() - most_named);
+    return fmt::format("{} of {}", out.empty() ? "none" : out, sent);
+}
+
+reading gates_reading(const std::vector<std::size_t>& numbers, std::size_t sent) {
+    return make_reading(static_cast<double>(numbers.size()), dimension::count, {},
+                        gates_in_words(numbers, sent));
+}
+
 void judge_fast(findings& out, const check_request& request, const heard_passage& heard) {
-    const auto counted = count_all(request, heard);
-    if (!counted) return out.doubt("fast gates missed", counted.error(), "the fast gates");
-    if (*counted == 0)
-        return out.doubt("fast gates missed", analysis::refusal::silent, "the fast gates");
-    const auto sent = static_cast<double>(
-        std::ranges::count_if(heard.asked.steps, [](const step& s) { return s.gate; }));
-    out.add("fast gates missed",
-            make_reading(std::max(0.0, sent - static_cast<double>(*counted)), dimension::count, {},
-                         fmt::format("{} strikes of {:.0f} gates", *counted, sent)));
+    const auto matched = match_fast_gates(request, heard);
+    if (!matched || matched->all() == 0) {
+        const auto why = matched ? analysis::refusal::silent : matched.error();
+        for (const char* key : {missed_key, doubled_key}) out.doubt(key, why, "the fast gates");
+        return;
+    }
+    const std::size_t sent = matched->of_gate.size();
+    out.add(missed_key, gates_reading(matched->missed(), sent));
+    out.add(doubled_key, gates_reading(matched->doubled(), sent));
 }
 
 check_result judge_gate(const check_request& request, std::span<const heard_passage> heard) {
@@ -217,8 +236,10 @@ check gate_check() {
                                  "the number of strikes in one slow rise and fall is"),
                           demand("shortest trigger", dimension::seconds,
                                  "the shortest trigger of which surely 90 % strike is"),
-                          demand("fast gates missed", dimension::count,
-                                 "the number of fast gates that do not strike is")}},
+                          demand(missed_key, dimension::count,
+                                 "the number of fast gates that do not strike is"),
+                          demand(doubled_key, dimension::count,
+                                 "the number of fast gates that strike more than once is")}},
         .plan = plan,
         .judge = judge_gate};
 }

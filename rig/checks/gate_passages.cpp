@@ -129,7 +129,7 @@ bool asks_for_triggers(const check_request& request) {
 }
 
 bool asks_for_fast(const check_request& request) {
-    return asks(request, {"fast gates missed"});
+    return asks(request, {"fast gates missed", "fast gates struck twice"});
 }
 
 slow_tune slow_gates(const check_request& request) {

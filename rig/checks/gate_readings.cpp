@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <numeric>
 #include <optional>
 
 #include "analysis/note_edge.hpp"
@@ -124,6 +125,35 @@ double way_volts(const passage& played, std::size_t step_index, seconds since, s
     return (from + (to - from) * share).value();
 }
 
+// How often each gate of a passage struck. What comes before the next gate rises is its own; of the
+// window that a strike is seen through, two periods lie either side.
+std::vector<std::size_t> strikes_of_gates(const check_request& request, const heard_passage& heard,
+                                          std::span<const counted_strike> strikes) {
+    const seconds early{2.0 / nominal_pitch(request).value()};
+    const auto& steps = heard.asked.steps;
+    std::vector<std::size_t> out;
+    for (std::size_t i = 0; i < steps.size(); ++i) {
+        if (!steps[i].gate) continue;
+        std::size_t next = i + 1;
+        while (next < steps.size() && !steps[next].gate) ++next;
+        const seconds from = begin_of(heard, i) - early;
+        const seconds to = begin_of(heard, next) - early;
+        // What sounds late behind the last gate is its own, too.
+        const bool is_last = next == steps.size();
+        out.push_back(static_cast<std::size_t>(std::ranges::count_if(
+            strikes, [&](const auto& s) { return s.at >= from && (is_last || s.at < to); })));
+    }
+    return out;
+}
+
+template <class Is>
+std::vector<std::size_t> numbers_where(std::span<const std::size_t> counts, Is is) {
+    std::vector<std::size_t> out;
+    for (std::size_t i = 0; i < counts.size(); ++i)
+        if (is(counts[i])) out.push_back(i + 1);
+    return out;
+}
+
 }  // namespace
 
 outcome<thresholds> read_thresholds(const check_request& request, const heard_passage& heard) {
@@ -194,15 +224,9 @@ outcome<trigger_hits> count_hits(const check_request& request, const trigger_tun
     const auto strikes = strikes_in(heard, nominal_pitch(request));
     if (!strikes) return refuse(strikes.error());
     trigger_hits out{tune.width, 0, 0, {}};
-    // The window that a strike is seen through is two periods wide either side.
-    const seconds early{2.0 / nominal_pitch(request).value()};
-    for (std::size_t i = 0; i + 1 < tune.played.steps.size(); ++i) {
-        if (!tune.played.steps[i].gate) continue;
+    for (const auto count : strikes_of_gates(request, heard, *strikes)) {
         ++out.sent;
-        const seconds from = begin_of(heard, i) - early;
-        const seconds to = begin_of(heard, i + 2) - early;
-        if (std::ranges::any_of(*strikes, [&](const auto& s) { return s.at >= from && s.at < to; }))
-            ++out.struck;
+        if (count > 0) ++out.struck;
     }
     const double level = std::erf(request.module.coverage_factor / std::sqrt(2.0));
     const auto share = analysis::clopper_pearson(out.struck, out.sent, level);
@@ -224,8 +248,22 @@ trigger_bracket bracket_of(std::span<const trigger_hits> hits) {
     return out;
 }
 
-outcome<std::size_t> count_all(const check_request& request, const heard_passage& heard) {
-    return strikes_in(heard, nominal_pitch(request)).map([](const auto& s) { return s.size(); });
+std::size_t fast_strikes::all() const {
+    return std::accumulate(of_gate.begin(), of_gate.end(), std::size_t{0});
+}
+
+std::vector<std::size_t> fast_strikes::missed() const {
+    return numbers_where(of_gate, [](std::size_t strikes) { return strikes == 0; });
+}
+
+std::vector<std::size_t> fast_strikes::doubled() const {
+    return numbers_where(of_gate, [](std::size_t strikes) { return strikes > 1; });
+}
+
+outcome<fast_strikes> match_fast_gates(const check_request& request, const heard_passage& heard) {
+    return strikes_in(heard, nominal_pitch(request)).map([&](const auto& strikes) {
+        return fast_strikes{strikes_of_gates(request, heard, strikes)};
+    });
 }
 
 }  // namespace cvrig

@@ -55,8 +55,18 @@ struct trigger_bracket {
 };
 [[nodiscard]] trigger_bracket bracket_of(std::span<const trigger_hits> hits);
 
-/// Strikes of a whole passage. Refuses as count_strikes and sounding_pitch.
-[[nodiscard]] analysis::outcome<std::size_t> count_all(const check_request& request,
-                                                       const heard_passage& heard);
+/// What came of gates that follow each other fast. A strike belongs to the gate that was the last to
+/// rise before it, so that no gate pays for another.
+struct fast_strikes {
+    std::vector<std::size_t> of_gate;  ///< how often each gate struck, in their order
+
+    [[nodiscard]] std::size_t all() const;
+    [[nodiscard]] std::vector<std::size_t> missed() const;   ///< numbers of gates, from 1
+    [[nodiscard]] std::vector<std::size_t> doubled() const;  ///< that struck more than once
+};
+
+/// Refuses as count_strikes.
+[[nodiscard]] analysis::outcome<fast_strikes> match_fast_gates(const check_request& request,
+                                                               const heard_passage& heard);
 
 }  // namespace cvrig

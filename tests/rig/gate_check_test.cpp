@@ -41,6 +41,7 @@ TEST_CASE("gate check: what was built into the module is what is read, at every 
     }
     CHECK(found(r, "slow edge strikes").all.size() == 4);
     CHECK(found(r, "fast gates missed").measured->value == 0.0);
+    CHECK(found(r, "fast gates struck twice").measured->value == 0.0);
     // One block of 24 samples is surely seen, half of it is not; the widths tried are 1, 0.5 and
     // 0.25 ms.
     const auto& shortest = *found(r, "shortest trigger").measured;
@@ -73,11 +74,60 @@ TEST_CASE("gate check: silence and hiss leave every demand open or failed, never
     const double hiss = GENERATE(0.0, 0.05);
     deaf_link nothing{hiss};
     const auto r = judged_by("gate", nothing);
-    CHECK(r.findings.size() == 6);
+    CHECK(r.findings.size() == 7);
     for (const auto& f : r.findings) {
         CAPTURE(f.name);
         CHECK(f.outcome == verdict::unsure);
         CHECK_FALSE(f.reason.empty());
+    }
+}
+
+namespace {
+
+/// The demo module, of whose last 25 gates (the fast ones) it hears one not at all and another twice.
+class meddled_gates : public cvrig::link {
+public:
+    take play(const stimulus& sent, const setting_choice& choice, int number,
+              int attempt) override {
+        stimulus changed = sent;
+        const auto jack = std::ranges::find(changed.jacks, "gate") - changed.jacks.begin();
+        auto& gate = changed.volts.at(static_cast<std::size_t>(jack));
+        std::vector<std::size_t> rises;
+        for (std::size_t i = 1; i < gate.size(); ++i)
+            if (gate[i] > 2.5F && gate[i - 1] <= 2.5F) rises.push_back(i);
+        const auto rest = [&](std::size_t from, double ms_from, double ms_to) {
+            const auto at = [&](double ms) {
+                return gate.begin() + static_cast<std::ptrdiff_t>(from) +
+                       std::lround(1e-3 * ms * sent.rate.value());
+            };
+            std::fill(at(ms_from), at(ms_to), 0.0F);
+        };
+        rest(rises.at(rises.size() - 25 + 6), 0.0, 15.0);  // the 7th
+        rest(rises.at(rises.size() - 25 + 16), 3.0, 6.5);  // the 17th
+        auto back = module_.play(changed, choice, number, attempt);
+        back.sent = sent;
+        return back;
+    }
+    [[nodiscard]] std::string description() const override { return "meddled gates"; }
+
+private:
+    ferrule_link module_{3, ""};
+};
+
+}  // namespace
+
+TEST_CASE("gate check: a gate that strikes twice does not pay for one that is missed",
+          "[checks][gate]") {
+    meddled_gates meddled;
+    const auto r = judged_by("gate", meddled);
+    for (const auto& [key, at] : {std::pair{"fast gates missed", "gate 7 of 25"},
+                                  std::pair{"fast gates struck twice", "gate 17 of 25"}}) {
+        const auto& f = found(r, key);
+        CAPTURE(key, f.reason);
+        CHECK(f.outcome == verdict::fail);
+        REQUIRE(f.measured);
+        CHECK(f.measured->value == 1.0);
+        CHECK(f.measured->at == at);
     }
 }
 
