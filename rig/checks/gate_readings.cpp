@@ -126,7 +126,8 @@ double way_volts(const passage& played, std::size_t step_index, seconds since, s
 }
 
 // How often each gate of a passage struck. What comes before the next gate rises is its own; of the
-// window that a strike is seen through, two periods lie either side.
+// window that a strike is seen through, two periods lie either side. Behind the passage the next one
+// begins.
 std::vector<std::size_t> strikes_of_gates(const check_request& request, const heard_passage& heard,
                                           std::span<const counted_strike> strikes) {
     const seconds early{2.0 / nominal_pitch(request).value()};
@@ -138,10 +139,8 @@ std::vector<std::size_t> strikes_of_gates(const check_request& request, const he
         while (next < steps.size() && !steps[next].gate) ++next;
         const seconds from = begin_of(heard, i) - early;
         const seconds to = begin_of(heard, next) - early;
-        // What sounds late behind the last gate is its own, too.
-        const bool is_last = next == steps.size();
         out.push_back(static_cast<std::size_t>(std::ranges::count_if(
-            strikes, [&](const auto& s) { return s.at >= from && (is_last || s.at < to); })));
+            strikes, [&](const auto& s) { return s.at >= from && s.at < to; })));
     }
     return out;
 }
