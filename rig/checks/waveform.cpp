@@ -19,6 +19,7 @@ namespace {
 using namespace literals;
 using analysis::classic_wave;
 
+constexpr const char* no_duty = "Only a square has a duty, and this is to be none.";
 constexpr const char* none_of_them = "none of the three";
 // Where aliases fall, and so how a filter weakens them and how they add, depends on the last cent
 // of the pitch. Eight strikes each of the demo's three waves, of pitches some hundredths of a cent
@@ -104,6 +105,7 @@ void judge_profiles(findings& out, check_result& result, const check_request& re
             for (const char* key : profile_keys)
                 if (std::string_view{key} != "duty" || demands_square(request))
                     out.doubt(key, profile.error(), at);
+            if (!demands_square(request)) out.pass_over("duty", no_duty);
             return;
         }
         read_profile(all, request, *profile, at);
@@ -113,9 +115,11 @@ void judge_profiles(findings& out, check_result& result, const check_request& re
     out.add_worst("distance", all.distance);
     out.add_worst("square share", all.share);
     out.add_worst("even-odd balance", all.balance);
-    if (demands_square(request) && all.duty.size() == heard.volts.size())
+    if (!demands_square(request))
+        out.pass_over("duty", no_duty);
+    else if (all.duty.size() == heard.volts.size())
         out.add_worst("duty", all.duty);
-    else if (demands_square(request))
+    else
         out.doubt("duty", "Not every output gives a square whose duty could be read.");
     result.plots.push_back(profile_plot(request, profiles));
 }

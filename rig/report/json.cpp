@@ -74,6 +74,8 @@ json of(const finding& f, double coverage_factor) {
     if (f.answered) all["answer"] = of(*f.answered);
     if (f.allowed) all["limit"] = of(*f.allowed);
     if (f.expected) all["expected"] = one_line(f.expected->text);
+    if (f.does_not_apply) all["does_not_apply"] = true;
+    if (!f.notes.empty()) all["notes"] = lines(f.notes);
     return all;
 }
 

@@ -53,7 +53,9 @@ std::string sentence(std::string text) {
     return text;
 }
 
-std::vector<std::string> explanation(const finding& f) {
+namespace {
+
+std::vector<std::string> why_not_met(const finding& f) {
     std::vector<std::string> lines;
     if (f.outcome == verdict::pass) return lines;
     const auto& at = f.measured ? f.measured->at : f.answered ? f.answered->at : std::string{};
@@ -66,6 +68,14 @@ std::vector<std::string> explanation(const finding& f) {
     if (f.outcome == verdict::unsure && !part.empty()) {
         lines.push_back("Largest part of the standard uncertainty: " + part + ".");
     }
+    return lines;
+}
+
+}  // namespace
+
+std::vector<std::string> explanation(const finding& f) {
+    auto lines = why_not_met(f);
+    for (const auto& note : f.notes) lines.push_back("Note: " + note);
     return lines;
 }
 

@@ -137,6 +137,15 @@ void findings::doubt(const std::string& key, const std::string& reason,
     found_.push_back(std::move(f));
 }
 
+void findings::pass_over(const std::string& key, const std::string& reason) {
+    if (!wanted(key)) return;
+    finding f = blank(key);
+    f.outcome = verdict::skipped;
+    f.reason = reason;
+    f.does_not_apply = true;
+    found_.push_back(std::move(f));
+}
+
 void findings::doubt(const std::string& key, analysis::refusal why, const std::string& at) {
     doubt(key, fmt::format("Could not be measured at {}: {}.", at, analysis::explain(why)));
 }

@@ -58,6 +58,10 @@ public:
     void doubt(const std::string& key, const std::string& reason, const std::string& shown_as = {});
     void doubt(const std::string& key, analysis::refusal why, const std::string& at);
 
+    /// The demand means nothing with these settings or on this bench: skipped, with the reason, and
+    /// nothing to the outcome of the check.
+    void pass_over(const std::string& key, const std::string& reason);
+
     [[nodiscard]] std::vector<finding> take() && { return std::move(found_); }
 
 private:

@@ -1,14 +1,17 @@
 #include "rig/run/result.hpp"
 
 #include <algorithm>
+#include <functional>
 
 namespace cvrig {
 
 // Who judged nothing has not passed: an empty check or run counts as skipped.
 verdict check_result::outcome() const noexcept {
     if (findings.empty()) return verdict::skipped;
-    verdict worst = verdict::pass;
-    for (const auto& f : findings) worst = worse(worst, f.outcome);
+    const bool any = std::ranges::any_of(findings, std::not_fn(&finding::does_not_apply));
+    verdict worst = any ? verdict::pass : verdict::skipped;
+    for (const auto& f : findings)
+        if (!f.does_not_apply) worst = worse(worst, f.outcome);
     return worst;
 }
 
@@ -40,7 +43,7 @@ std::size_t run_result::count(verdict v) const noexcept {
     for (const auto& c : checks) {
         n += static_cast<std::size_t>(
             std::count_if(c.findings.begin(), c.findings.end(),
-                          [v](const finding& f) { return f.outcome == v; }));
+                          [v](const finding& f) { return f.outcome == v && !f.does_not_apply; }));
     }
     return n;
 }

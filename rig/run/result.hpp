@@ -117,6 +117,7 @@ struct run_result {
     std::vector<check_result> checks;
 
     [[nodiscard]] verdict outcome() const noexcept;
+    /// How many demands have that verdict, without those that do not apply.
     [[nodiscard]] std::size_t count(verdict v) const noexcept;
 };
 

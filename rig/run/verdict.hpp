@@ -55,6 +55,11 @@ struct finding {
     std::string reason;  ///< for unsure, fail and skipped: one plain sentence
     /// Everything that was read for this demand, of which `measured` lies worst, for a diagnosis.
     std::vector<reading> all{};
+    /// Skipped for what it is, not for what happened: a saw has no duty. The outcome of the check is
+    /// that of its other findings.
+    bool does_not_apply{false};
+    /// What else is worth knowing, each a plain sentence; reports show it with the finding.
+    std::vector<std::string> notes{};
 };
 
 }  // namespace cvrig

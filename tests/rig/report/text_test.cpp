@@ -1,9 +1,12 @@
 #include <catch2/catch.hpp>
 
 #include <algorithm>
+#include <nlohmann/json.hpp>
 #include <sstream>
 
 #include "../sample_result.hpp"
+#include "rig/report/html.hpp"
+#include "rig/report/json.hpp"
 #include "rig/report/phrases.hpp"
 #include "rig/report/progress.hpp"
 #include "rig/report/terminal.hpp"
@@ -128,6 +131,26 @@ TEST_CASE("a long reason is told once in a row of findings, and again behind a p
     doubted.reason = "Silent.";
     CHECK(why.of(doubted) == std::vector<std::string>{"Silent."});
     CHECK(why.of(doubted) == std::vector<std::string>{"Silent."});
+}
+
+TEST_CASE("a note reaches every report with its finding", "[report]") {
+    const std::string note = "Block 7 on holds content that is not for the main flash.";
+    finding f;
+    f.check = "image";
+    f.name = "file";
+    f.outcome = verdict::pass;
+    f.notes = {note};
+    check_result image;
+    image.check = "image";
+    image.findings = {f};
+    run_result run;
+    run.expectations_file = "thing.yaml";
+    run.checks = {image};
+    CHECK_THAT(terminal_table(run, {.colour = false, .width = 100, .utf8 = true}),
+               Catch::Matchers::Contains("Note: " + note));
+    CHECK_THAT(html_report(run, {}), Catch::Matchers::Contains("Note: " + note));
+    const auto json = nlohmann::json::parse(json_report(run));
+    CHECK(json.at("checks").at(0).at("findings").at(0).at("notes").at(0) == note);
 }
 
 TEST_CASE("an unproven bench comes first in what to do, and nothing else if nothing was judged",
