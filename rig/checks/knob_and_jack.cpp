@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "rig/checks/compared_pairs.hpp"
 #include "rig/checks/control_curve.hpp"
 #include "rig/run/judging.hpp"
 
@@ -10,6 +11,7 @@ namespace cvrig {
 
 namespace {
 
+constexpr const char* knob_key = "knob";
 constexpr const char* worth_key = "knob is worth";
 constexpr const char* sum_key = "adds up";
 
@@ -47,31 +49,16 @@ void compare(findings& out, std::span<const curve_point> down, std::span<const c
     out.add_worst(sum_key, sums);
 }
 
+void compare_curves(findings& out, const check_result& first, const check_result& other) {
+    const auto down = curve_of(first);
+    const auto turned = curve_of(other);
+    if (down.size() > 1 && turned.size() > 1) compare(out, down, turned, in_words(other.choice));
+}
+
 std::vector<check_result> conclude(const module_expectations& m, const bench& b,
                                    const check_expectation& wanted,
                                    std::span<const check_result> results) {
-    std::vector<check_result> all;
-    const auto down = curve_of(results.front());
-    for (const auto& other : results.subspan(1)) {
-        if (other.outcome() == verdict::skipped && !other.findings.empty()) continue;
-        const check_request request{m, b, wanted, other.choice, other.attempts};
-        findings out{request};
-        const auto turned = curve_of(other);
-        if (down.size() > 1 && turned.size() > 1)
-            compare(out, down, turned, in_words(other.choice));
-        check_result result;
-        result.choice = other.choice;
-        result.findings = std::move(out).take();
-        for (const char* key : {worth_key, sum_key}) {
-            if (result.find(key) != nullptr) continue;
-            findings doubts{request};
-            doubts.doubt(key, "One of the two choices of settings could not be read.");
-            auto found = std::move(doubts).take();
-            std::ranges::move(found, std::back_inserter(result.findings));
-        }
-        all.push_back(std::move(result));
-    }
-    return all;
+    return compare_pairs({knob_key, {worth_key, sum_key}, compare_curves}, m, b, wanted, results);
 }
 
 }  // namespace
@@ -79,12 +66,16 @@ std::vector<check_result> conclude(const module_expectations& m, const bench& b,
 check knob_and_jack_check() {
     return {.spec = {.name = "knob and jack",
                      .plays = "a low sawtooth while the cutoff CV goes up, with the knob down (the "
-                              "first of the settings) and elsewhere (the others)",
+                              "first of its values) and elsewhere (the others)",
                      .reads = "whether the cutoff's knob and jack add up",
                      .keys = {{.name = "note",
                                .kind = key_spec::form::measure,
                                .unit = dimension::volts,
                                .meaning = "the pitch voltage of the held sawtooth, a low one"},
+                              {.name = knob_key,
+                               .kind = key_spec::form::setting,
+                               .meaning = "the setting that turns the knob, where 'in' varies "
+                                          "others as well"},
                               {.name = worth_key,
                                .unit = dimension::volts,
                                .meaning = "the knob alone opens the filter as far as so many volts "
@@ -92,7 +83,9 @@ check knob_and_jack_check() {
                               {.name = sum_key,
                                .unit = dimension::percent,
                                .meaning = "beside the knob the jack moves the cutoff as far as "
-                                          "alone, but for"}}},
+                                          "alone, but for"}},
+                     .compares = knob_key,
+                     .moves = {"cutoff"}},
             .plan = curve_passages,
             .judge = judge_curve,
             .conclude = conclude};

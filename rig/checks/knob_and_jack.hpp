@@ -5,7 +5,8 @@
 namespace cvrig {
 
 /// Do the cutoff's knob and its jack add up? Holds a note over the CV's range with the knob down (the
-/// first choice of settings) and with the knob elsewhere (the others), and compares.
+/// first of its values) and with the knob elsewhere (the others), and compares what differs in
+/// nothing else.
 ///
 /// Definition: the knob is worth the volts at the jack that give the same cutoff with the knob down
 ///             as the knob alone does; it adds up by how much further, in per cent, the jack moves

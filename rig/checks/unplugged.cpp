@@ -1,5 +1,6 @@
 #include "rig/checks/unplugged.hpp"
 
+#include "rig/checks/compared_pairs.hpp"
 #include "rig/checks/control_curve.hpp"
 #include "rig/run/judging.hpp"
 
@@ -7,6 +8,7 @@ namespace cvrig {
 
 namespace {
 
+constexpr const char* cable_key = "cable";
 constexpr const char* key = "reads as";
 
 check_result judge_curve(const check_request& request, std::span<const heard_passage> heard) {
@@ -28,26 +30,15 @@ std::vector<reading> readings_of(std::span<const curve_point> plugged,
     return out;
 }
 
+void compare_curves(findings& out, const check_result& first, const check_result& other) {
+    const auto readings = readings_of(curve_of(first), curve_of(other));
+    if (!readings.empty()) out.add_worst(key, readings);
+}
+
 std::vector<check_result> conclude(const module_expectations& m, const bench& b,
                                    const check_expectation& wanted,
                                    std::span<const check_result> results) {
-    std::vector<check_result> all;
-    const auto plugged = curve_of(results.front());
-    for (const auto& other : results.subspan(1)) {
-        const check_request request{m, b, wanted, other.choice, other.attempts};
-        findings out{request};
-        const auto readings = readings_of(plugged, curve_of(other));
-        if (other.outcome() == verdict::skipped && !other.findings.empty()) continue;
-        if (readings.empty())
-            out.doubt(key, "One of the two choices of settings could not be read.");
-        else
-            out.add_worst(key, readings);
-        check_result result;
-        result.choice = other.choice;
-        result.findings = std::move(out).take();
-        all.push_back(std::move(result));
-    }
-    return all;
+    return compare_pairs({cable_key, {key}, compare_curves}, m, b, wanted, results);
 }
 
 }  // namespace
@@ -55,15 +46,21 @@ std::vector<check_result> conclude(const module_expectations& m, const bench& b,
 check unplugged_check() {
     return {.spec = {.name = "unplugged",
                      .plays = "a low sawtooth while the cutoff CV goes up, with its cable in (the "
-                              "first of the settings) and pulled (the others)",
+                              "first of its values) and pulled (the others)",
                      .reads = "what the cutoff jack counts as without a cable",
                      .keys = {{.name = "note",
                                .kind = key_spec::form::measure,
                                .unit = dimension::volts,
                                .meaning = "the pitch voltage of the held sawtooth, a low one"},
+                              {.name = cable_key,
+                               .kind = key_spec::form::setting,
+                               .meaning = "the setting that plugs and pulls the cable, where 'in' "
+                                          "varies others as well"},
                               {.name = key,
                                .unit = dimension::volts,
-                               .meaning = "without its cable the jack counts as so many volts"}}},
+                               .meaning = "without its cable the jack counts as so many volts"}},
+                     .compares = cable_key,
+                     .moves = {"cutoff"}},
             .plan = curve_passages,
             .judge = judge_curve,
             .conclude = conclude};

@@ -142,13 +142,13 @@ private:
     complaint_list& wrong_;
 };
 
+}  // namespace
+
 bool is_by_setting(const yaml_node& node, const key_spec& key) {
     if (node.what != yaml_node::kind::map || node.entries.empty()) return false;
-    if (key.kind == key_spec::form::regions) return false;
+    if (key.kind == key_spec::form::regions || key.kind == key_spec::form::setting) return false;
     return key.kind != key_spec::form::stair || !looks_like_a_stair(node);
 }
-
-}  // namespace
 
 std::optional<keyed_value> read_keyed(const yaml_entry& entry, const key_spec& key,
                                       const std::vector<setting_choice>& choices,

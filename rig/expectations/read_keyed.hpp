@@ -17,4 +17,7 @@ namespace cvrig {
                                                     const module_expectations& m,
                                                     complaint_list& wrong);
 
+/// Whether a key's value is given by the values of a setting.
+[[nodiscard]] bool is_by_setting(const yaml_node& node, const key_spec& key);
+
 }  // namespace cvrig

@@ -21,9 +21,16 @@ std::optional<value> read_limit(const yaml_node& node, const key_spec& key, comp
         return std::nullopt;
     }
     auto read = parse_limit(node.text, key.unit, key.name);
-    if (read) return value{std::move(*read)};
-    wrong.add(node.where, read.error());
-    return std::nullopt;
+    if (!read) {
+        wrong.add(node.where, read.error());
+        return std::nullopt;
+    }
+    if (key.only_upper && (!read->upper || read->lower.value_or(0.0) > 0.0)) {
+        wrong.add(node.where, fmt::format("{} takes 'none' or 'at most ...', and here is {}.",
+                                          quoted(key.name), quoted(node.text)));
+        return std::nullopt;
+    }
+    return value{std::move(*read)};
 }
 
 std::optional<value> read_word(const yaml_node& node, const key_spec& key, complaint_list& wrong) {
@@ -49,9 +56,25 @@ std::optional<value> read_measure(const yaml_node& node, const key_spec& key,
     } else if (*v < 0.0 && (key.unit == dimension::seconds || key.unit == dimension::count)) {
         wrong.add(node.where, fmt::format("{} is {} below 0, which cannot be.", quoted(node.text),
                                           in_words(key.unit)));
+    } else if (key.most && *v > *key.most) {
+        wrong.add(node.where,
+                  fmt::format("{} is more than {}, the most that {} takes.", quoted(node.text),
+                              show(*key.most, key.unit), quoted(key.name)));
     } else {
         return value{measure{*v, key.unit}};
     }
+    return std::nullopt;
+}
+
+std::optional<value> read_setting_name(const yaml_node& node, const key_spec& key,
+                                       const module_expectations& m, complaint_list& wrong) {
+    auto text = text_of(node, key.name, wrong);
+    if (text.empty()) return std::nullopt;
+    std::vector<std::string> names;
+    for (const auto& s : m.settings) names.push_back(s.name);
+    if (std::find(names.begin(), names.end(), text) != names.end())
+        return value{setting_name{std::move(text)}};
+    wrong.add(node.where, not_one_of(text, "a declared setting", names));
     return std::nullopt;
 }
 
@@ -85,6 +108,8 @@ std::optional<value> read_value(const yaml_node& node, const key_spec& key,
             return read_regions(node, key, wrong);
         case key_spec::form::pattern:
             return read_pattern(node, key, wrong);
+        case key_spec::form::setting:
+            return read_setting_name(node, key, m, wrong);
     }
     return std::nullopt;
 }

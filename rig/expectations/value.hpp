@@ -52,8 +52,13 @@ struct text_pattern {
     std::string text;
 };
 
+/// The name of a declared setting.
+struct setting_name {
+    std::string text;
+};
+
 /// What a key of a check may hold.
 using value = std::variant<limit, word, measure, note_stair, std::vector<voltage_step>,
-                           std::vector<memory_region>, text_pattern>;
+                           std::vector<memory_region>, text_pattern, setting_name>;
 
 }  // namespace cvrig

@@ -65,6 +65,7 @@ std::string in_words(const value& v, const pitch_law& law) {
     if (const auto* s = std::get_if<note_stair>(&v)) return in_words(*s, law);
     if (const auto* r = std::get_if<std::vector<memory_region>>(&v)) return in_words(*r);
     if (const auto* p = std::get_if<text_pattern>(&v)) return cvrig::quoted(p->text);
+    if (const auto* n = std::get_if<setting_name>(&v)) return n->text;
     return in_words(std::get<std::vector<voltage_step>>(v));
 }
 

@@ -214,6 +214,46 @@ TEST_CASE("knob and jack check: they add up, or the sum says that they do not", 
     CHECK(find(replaced_knob, "adds up").outcome == verdict::fail);
 }
 
+TEST_CASE("knob and jack check: each mode is compared with itself alone", "[checks][range]") {
+    auto f = demo();
+    auto& wanted = *std::ranges::find(f.module.checks, "knob and jack", &check_expectation::name);
+    // What the file would say: in: {mode: [tied, wide], cutoff knob: [down, half]}.
+    const auto wide = wanted.in;
+    wanted.in.clear();
+    for (const char* mode : {"tied", "wide"})
+        for (auto choice : wide) {
+            choice["mode"] = mode;
+            wanted.in.push_back(choice);
+        }
+    keyed_value knob;
+    knob.otherwise = setting_name{"cutoff knob"};
+    wanted.keys["knob"] = knob;
+    ferrule_link to_module{5, ""};
+    const auto judged_with = [&](std::map<std::string, std::string> settings) {
+        const run_filter filter{.checks = {"knob and jack"}, .settings = std::move(settings)};
+        return run(plan_run(f.module, f.desk, filter), to_module, f.module, f.desk, {}).checks;
+    };
+    const auto all = judged_with({});
+    REQUIRE(all.size() == 2);
+    for (const auto& r : all) {
+        CAPTURE(in_words(r.choice));
+        CHECK(r.choice.at("cutoff knob") == "half");
+        CHECK(r.outcome() == verdict::pass);
+        CHECK_THAT(find(r, "knob is worth").measured->value, WithinAbs(2.5, 0.1));
+    }
+    CHECK(all[0].choice.at("mode") == "tied");
+    CHECK(all[1].choice.at("mode") == "wide");
+    // What is to be compared with was not played: nothing is made up.
+    const auto half = judged_with({{"cutoff knob", "half"}});
+    REQUIRE(half.size() == 2);
+    for (const auto& r : half) {
+        REQUIRE(r.findings.size() == 2);
+        CHECK(r.outcome() == verdict::skipped);
+        CHECK(r.findings.front().reason ==
+              "It is compared with cutoff knob down, which was not played.");
+    }
+}
+
 TEST_CASE("knob and jack check: one choice alone compares nothing", "[checks][range]") {
     const auto all = judged(5, "", "knob and jack", 48000.0, {{"cutoff knob", "down"}});
     REQUIRE(all.size() == 1);
