@@ -24,9 +24,7 @@ std::string at_time(seconds at) {
 
 const text_pattern* version_pattern(const module_expectations& m) {
     const auto image = std::ranges::find(m.checks, "image", &check_expectation::name);
-    if (image == m.checks.end()) return nullptr;
-    return image->find<text_pattern>("version",
-                                     image->in.empty() ? setting_choice{} : image->in.front());
+    return image == m.checks.end() ? nullptr : image->find<text_pattern>("version", {});
 }
 
 /// The image's version is what the check "image" finds by its pattern; without one, any text will do.
@@ -38,11 +36,16 @@ void judge_version(fact_findings& out, const module_expectations& m, const image
     if (pattern != nullptr) {
         const auto found = version_in(image, pattern->text);
         if (found.text.empty()) return out.doubt("identity", found.wrong);
-        if (found.text != says)
+        if (!is_same_version(found.text, says))
             wrong = fmt::format(
                 "The module says that it runs version {}, and the image {} is version "
                 "{}; another build was flashed.",
                 says, given.name, found.text);
+    } else if (!is_telling(says)) {
+        return out.doubt(
+            "identity", fmt::format("Version {} is too short to be looked for in the image; demand "
+                                    "a 'version' of the check 'image'.",
+                                    cvrig::quoted(says)));
     } else if (!has_version(image, says)) {
         wrong = fmt::format(
             "The module says that it runs version {}, which the image {} does not "
@@ -154,19 +157,22 @@ void judge_loss(findings& out, const console_facts& said) {
                      fmt::format("over {} looks", said.memory.size())));
 }
 
-void judge_resets(fact_findings& out, const console_facts& said) {
+/// A file that says nothing of restarts wants none.
+void judge_resets(fact_findings& out, const console_facts& said, double coverage_factor) {
     finding f = out.blank("resets");
-    if (said.resets.empty() && said.doubts.empty()) {
-        f.outcome = verdict::pass;
-        f.measured = reading{0.0, dimension::count, 0.0, {}, {}};
-    } else if (said.resets.empty()) {
+    const auto count = static_cast<double>(said.resets.size());
+    f.measured = reading{count, dimension::count, 0.0, {}, {}};
+    const bool too_many =
+        f.allowed ? judge(*f.measured, *f.allowed, coverage_factor) != verdict::pass : count > 0.0;
+    if (too_many) {
+        f.outcome = verdict::fail;
+        f.reason = said.resets.front();
+    } else if (!said.doubts.empty()) {
         f.outcome = verdict::unsure;
         f.reason = said.doubts.front();
+        f.measured.reset();
     } else {
-        f.outcome = verdict::fail;
-        f.measured =
-            reading{static_cast<double>(said.resets.size()), dimension::count, 0.0, {}, {}};
-        f.reason = said.resets.front();
+        f.outcome = verdict::pass;
     }
     if (out.wanted("resets") || f.outcome == verdict::fail) out.add(std::move(f));
 }
@@ -196,7 +202,7 @@ check_result judge_console(const check_request& request, const outside_facts& fa
     judge_numbers(measured, "load", said.load, dimension::percent, said);
     judge_numbers(measured, "memory", said.memory, dimension::bytes, said);
     judge_loss(measured, said);
-    judge_resets(told, said);
+    judge_resets(told, said, request.module.coverage_factor);
     check_result result;
     result.findings = std::move(told).take();
     for (auto& f : std::move(measured).take()) result.findings.push_back(std::move(f));
@@ -254,7 +260,9 @@ check console_check() {
                                .meaning = "the free memory falls over the run by"},
                               {.name = "resets",
                                .unit = dimension::count,
-                               .meaning = "the number of restarts that nobody asked for is"}}},
+                               .meaning = "the number of restarts that nobody asked for is",
+                               .only_upper = true}},
+                     .hears = false},
             .plan = nullptr,
             .judge = nullptr,
             .judge_facts = judge_console};

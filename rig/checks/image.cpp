@@ -9,6 +9,7 @@
 #include "rig/checks/fact_findings.hpp"
 #include "rig/checks/image_version.hpp"
 #include "rig/checks/outside_facts.hpp"
+#include "rig/expectations/wording.hpp"
 #include "rig/image/crc32.hpp"
 #include "rig/image/little_endian.hpp"
 #include "rig/image/memory_use.hpp"
@@ -73,6 +74,8 @@ void judge_file(fact_findings& out, const check_request& request, const firmware
     // What lies in a file that is not whole says nothing, so this is told whatever is demanded.
     if (out.wanted("file") || !broken.empty())
         out.tell_anyway("file", broken.empty() ? "sound" : "not sound", broken);
+    else if (!image.warnings.empty() && !out.wanted("format"))
+        out.tell_anyway("file", "sound", {});
     const auto wrong = first_of(image, image_fault::kind::checksum);
     if (image.carries_checksum || !wrong.empty())
         out.tell("checksum", wrong.empty() ? "right" : "wrong", wrong);
@@ -180,12 +183,24 @@ void judge_version(fact_findings& out, const check_request& request, const firmw
     if (!out.wanted("build name")) return;
     if (build_name.empty())
         out.doubt("build name", "The run was not told the build's name; give it with --build.");
+    else if (!is_telling(build_name))
+        out.doubt("build name",
+                  fmt::format("{} is too short to be told from chance; a build name needs {} "
+                              "characters.",
+                              cvrig::quoted(build_name), shortest_version));
     else
         out.tell("build name", build_name,
                  has_version(image, build_name)
                      ? std::string{}
                      : fmt::format("No text in the image says {}, which the run calls this build.",
                                    build_name));
+}
+
+/// What the reader of the file found odd stands with what is said of the file.
+void add_notes(std::vector<finding>& all, const std::vector<std::string>& warnings) {
+    auto of_file = std::ranges::find(all, "file", &finding::name);
+    if (of_file == all.end()) of_file = std::ranges::find(all, "format", &finding::name);
+    if (of_file != all.end()) of_file->notes = warnings;
 }
 
 check_result judge_image(const check_request& request, const outside_facts& facts) {
@@ -200,6 +215,7 @@ check_result judge_image(const check_request& request, const outside_facts& fact
     judge_version(out, request, image, facts.build_name);
     check_result result;
     result.findings = std::move(out).take();
+    add_notes(result.findings, image.warnings);
     return result;
 }
 
@@ -251,7 +267,11 @@ check image_check() {
                           {.name = "build name",
                            .kind = form::word,
                            .words = {"in the image"},
-                           .meaning = "the name given with --build is"}}},
+                           .meaning =
+                               "the name given with --build (3 or more characters, with or without "
+                               "a 'v' before its number, and no part of a longer one: 1.2.0 is "
+                               "neither in 11.2.0 nor in 1.2.0-rc1) is"}},
+                 .hears = false},
         .plan = nullptr,
         .judge = nullptr,
         .judge_facts = judge_image};

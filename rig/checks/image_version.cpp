@@ -13,7 +13,6 @@ namespace cvrig {
 
 namespace {
 
-constexpr std::size_t shortest_version = 3;
 /// No version is longer, and a whole image of letters need not be matched.
 constexpr std::size_t longest_text = 200;
 
@@ -27,8 +26,33 @@ std::string plain_beginning(const std::string& pattern) {
 }
 
 bool is_of_version(char c) {
-    return std::isalnum(static_cast<unsigned char>(c)) != 0 || c == '.' || c == '-' || c == '_' ||
-           c == '+';
+    return std::isalnum(static_cast<unsigned char>(c)) != 0 || c == '-' || c == '_' || c == '+';
+}
+
+bool is_digit(char c) {
+    return c >= '0' && c <= '9';
+}
+
+std::string_view without_v(std::string_view version) {
+    const bool has_v =
+        version.size() > 1 && (version[0] == 'v' || version[0] == 'V') && is_digit(version[1]);
+    return has_v ? version.substr(1) : version;
+}
+
+// Whether nothing in `beside`, which is read away from a version, makes that a part of a longer one.
+// A sentence's full stop does not.
+bool ends_before(std::string_view beside, bool reversed) {
+    const auto at = [&](std::size_t i) { return beside[reversed ? beside.size() - 1 - i : i]; };
+    if (beside.empty()) return true;
+    if (at(0) == '.') return beside.size() == 1 || (!is_of_version(at(1)) && at(1) != '.');
+    return !is_of_version(at(0));
+}
+
+bool begins_after(std::string_view before, std::string_view version) {
+    const bool has_v = !before.empty() && (before.back() == 'v' || before.back() == 'V') &&
+                       is_digit(version.front());
+    return ends_before(before, true) ||
+           (has_v && ends_before(before.substr(0, before.size() - 1), true));
 }
 
 }  // namespace
@@ -62,17 +86,23 @@ found_version version_in(const firmware_image& image, const std::string& pattern
     return {{}, fmt::format("No text in the image matches {}.", cvrig::quoted(pattern))};
 }
 
+bool is_telling(std::string_view version) {
+    return without_v(version).size() >= shortest_version;
+}
+
+bool is_same_version(std::string_view a, std::string_view b) {
+    return without_v(a) == without_v(b);
+}
+
 bool has_version(const firmware_image& image, std::string_view version) {
-    if (version.empty()) return false;
-    if (image.stated_version == version) return true;
-    for (const auto& text : texts_in(image, shortest_version)) {
-        for (auto at = text.find(version); at != std::string::npos;
-             at = text.find(version, at + 1)) {
-            const auto end = at + version.size();
-            if ((at == 0 || !is_of_version(text[at - 1])) &&
-                (end == text.size() || !is_of_version(text[end])))
+    if (!is_telling(version)) return false;
+    if (is_same_version(image.stated_version, version)) return true;
+    const auto bare = without_v(version);
+    for (const std::string_view text : texts_in(image, shortest_version)) {
+        for (auto at = text.find(bare); at != std::string_view::npos; at = text.find(bare, at + 1))
+            if (begins_after(text.substr(0, at), bare) &&
+                ends_before(text.substr(at + bare.size()), false))
                 return true;
-        }
     }
     return false;
 }

@@ -18,7 +18,18 @@ struct found_version {
 /// first group, if there is one, is the version. A field that the format has for it comes first.
 [[nodiscard]] found_version version_in(const firmware_image& image, const std::string& pattern);
 
-/// Whether one of the image's texts holds `version` by itself, not as a part of a longer one.
+/// A shorter text stands in any image by chance.
+inline constexpr std::size_t shortest_version = 3;
+[[nodiscard]] bool is_telling(std::string_view version);
+
+/// Whether two versions are the same: letter by letter, but that a "v" or "V" before a digit at the
+/// beginning counts for nothing. "v1.2.0" is "1.2.0"; "1.2" is not "1.2.0".
+[[nodiscard]] bool is_same_version(std::string_view a, std::string_view b);
+
+/// Whether one of the image's texts holds `version` by itself, not as a part of a longer one: what
+/// stands before and behind it is none of letters, digits and "-_+", and no point that such a
+/// character follows or precedes. A "v" as in is_same_version() may be there or not. Never for what
+/// is not telling.
 [[nodiscard]] bool has_version(const firmware_image& image, std::string_view version);
 
 }  // namespace cvrig

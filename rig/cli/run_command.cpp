@@ -195,7 +195,10 @@ exit_status run_command(const run_arguments& a) {
     const auto as_in_file = plan_run(m, b, a.filter);
     const interrupts stop;
     prepare_report_folder(a.report_folder);
-    if (a.keep_takes) keep_files(a, a.report_folder);
+    if (a.keep_takes) {
+        forget_kept(a.report_folder);
+        keep_files(a, a.report_folder);
+    }
     const auto log = open_log(a.report_folder);
 
     const auto rules = m.console.value_or(console_rules{});

@@ -3,6 +3,7 @@
 #include <libelf.h>
 
 #include <algorithm>
+#include <iterator>
 #include <memory>
 #include <utility>
 
@@ -36,9 +37,17 @@ public:
         variant_ = gelf_getclass(elf.get()) == ELFCLASS64 ? "ELF64" : "ELF32";
         if (head.e_ident[EI_DATA] != ELFDATA2LSB)
             return faults_.structure("The ELF file is big endian; only little endian is read.");
+        headers_end_ = head.e_ehsize;
+        if (head.e_phoff <= headers_end_)
+            headers_end_ = std::max(headers_end_,
+                                    head.e_phoff + std::uint64_t{head.e_phnum} * head.e_phentsize);
         read_segments(*elf, head);
+        index_loads();
         read_sections(*elf, head);
-        if (!any_section_) use_segments();
+        if (any_section_)
+            warn_of_content_outside();
+        else
+            use_segments();
         if (head.e_phnum == 0 && head.e_shnum == 0)
             faults_.structure("The ELF file has neither sections nor segments.");
     }
@@ -116,18 +125,88 @@ private:
             return faults_.structure(
                 fmt::format("Section {} (offset 0x{:X}, {} bytes) runs past the end of the file.",
                             number, s.sh_offset, s.sh_size));
+        in_sections_.push_back({s.sh_offset, s.sh_size});
         const auto stored = stored_at(s);
         load(stored, s.sh_offset, s.sh_size, number);
         if (stored != s.sh_addr) rooms_.push_back({s.sh_addr, s.sh_size});
     }
 
+    /// Segments by how far their addresses lie from their offsets, then by offset, so that the one
+    /// that holds a section is found without a look at all the others.
+    void index_loads() {
+        for (std::size_t i = 0; i < loads_.size(); ++i)
+            if (loads_[i].p_filesz > 0) by_offset_.push_back(i);
+        std::ranges::stable_sort(by_offset_, {}, [this](std::size_t i) { return place_of(i); });
+        for (std::size_t k = 1; k < by_offset_.size(); ++k) {
+            const auto& a = loads_[by_offset_[k - 1]];
+            const auto& b = loads_[by_offset_[k]];
+            if (a.p_vaddr - a.p_offset != b.p_vaddr - b.p_offset ||
+                b.p_offset - a.p_offset >= a.p_filesz)
+                continue;
+            faults_.structure(
+                fmt::format("Two segments overlap at address {}.", address_in_words(b.p_vaddr)));
+            return by_offset_.clear();
+        }
+    }
+
+    [[nodiscard]] std::pair<std::uint64_t, std::uint64_t> place_of(std::size_t load) const {
+        const auto& p = loads_[load];
+        return {p.p_vaddr - p.p_offset, p.p_offset};
+    }
+
     /// Where a section's content lies before it is copied to where it runs.
     [[nodiscard]] std::uint64_t stored_at(const GElf_Shdr& s) const {
-        for (const auto& p : loads_)
-            if (s.sh_offset >= p.p_offset && s.sh_offset - p.p_offset < p.p_filesz &&
-                s.sh_addr >= p.p_vaddr && s.sh_addr - p.p_vaddr == s.sh_offset - p.p_offset)
-                return p.p_paddr + (s.sh_addr - p.p_vaddr);
-        return s.sh_addr;
+        const std::pair sought{s.sh_addr - s.sh_offset, s.sh_offset};
+        const auto behind = std::ranges::upper_bound(by_offset_, sought, {},
+                                                     [this](std::size_t i) { return place_of(i); });
+        if (behind == by_offset_.begin()) return s.sh_addr;
+        const auto& p = loads_[*std::prev(behind)];
+        const bool holds =
+            p.p_vaddr - p.p_offset == sought.first && s.sh_offset - p.p_offset < p.p_filesz;
+        return holds ? p.p_paddr + (s.sh_offset - p.p_offset) : s.sh_addr;
+    }
+
+    /// A boot loader loads segments, so what they hold beside the sections is loaded, too. Padding is
+    /// nothing, and the file's own headers, which may lie in the first segment, are none of the
+    /// firmware's.
+    void warn_of_content_outside() {
+        std::vector<image_room> loaded;
+        for (const auto& p : loads_) loaded.push_back({p.p_offset, p.p_filesz});
+        const auto named = joined_rooms(std::move(in_sections_));
+        std::uint64_t first = 0;
+        std::size_t count = 0;
+        auto section = named.begin();
+        for (const auto& l : joined_rooms(std::move(loaded))) {
+            for (auto at = std::max(l.address, headers_end_); at < l.address + l.size; ++at) {
+                while (section != named.end() && section->address + section->size <= at) ++section;
+                if (section != named.end() && section->address <= at) {
+                    at = section->address + section->size - 1;
+                    continue;
+                }
+                const auto byte = file_[static_cast<std::size_t>(at)];
+                if (byte == std::byte{0} || byte == std::byte{0xFF}) continue;
+                if (count++ == 0) first = at;
+            }
+        }
+        if (count > 0)
+            faults_.warn(
+                fmt::format("The segments hold {} bytes (from offset 0x{:X} on) that no "
+                            "section names; they are not judged.",
+                            count, first));
+    }
+
+    /// Stretches of the file by offset, touching and overlapping ones made one.
+    static std::vector<image_room> joined_rooms(std::vector<image_room> all) {
+        std::ranges::sort(all, {}, &image_room::address);
+        std::vector<image_room> out;
+        for (const auto& r : all) {
+            if (out.empty() || r.address > out.back().address + out.back().size)
+                out.push_back(r);
+            else
+                out.back().size =
+                    std::max(out.back().size, r.address + r.size - out.back().address);
+        }
+        return out;
     }
 
     /// A file without a table of sections (all stripped) still says what is loaded.
@@ -159,6 +238,9 @@ private:
     fault_list faults_;
     segment_collector pieces_{"section"};
     std::vector<GElf_Phdr> loads_;
+    std::vector<std::size_t> by_offset_;   ///< of loads_, see index_loads()
+    std::vector<image_room> in_sections_;  ///< in the file: offsets
+    std::uint64_t headers_end_{0};
     std::vector<image_room> rooms_;
     std::uint64_t loaded_{0};
     bool any_section_{false};

@@ -75,15 +75,18 @@ std::vector<std::byte> contents(const firmware_image& image, const address_range
     std::vector<std::byte> out;
     std::uint64_t first = 0;
     for (const auto& s : image.segments) {
-        if (!in.holds(s.address)) continue;
+        // A segment may begin before the range, or run beyond it.
+        const auto skipped = s.address < in.from ? in.from - s.address : 0;
+        if (skipped >= s.bytes.size() || !in.holds(s.address + skipped)) continue;
+        const auto address = s.address + skipped;
         const auto inside = static_cast<std::size_t>(
-            std::min<std::uint64_t>(s.bytes.size(), in.size - (s.address - in.from)));
-        if (out.empty()) first = s.address;
-        const auto at = s.address - first;
+            std::min<std::uint64_t>(s.bytes.size() - skipped, in.size - (address - in.from)));
+        if (out.empty()) first = address;
+        const auto at = address - first;
         if (at > most_bytes || inside > most_bytes - at) return {};
         out.resize(static_cast<std::size_t>(at), std::byte{0xFF});
-        out.insert(out.end(), s.bytes.begin(),
-                   s.bytes.begin() + static_cast<std::ptrdiff_t>(inside));
+        const auto from = s.bytes.begin() + static_cast<std::ptrdiff_t>(skipped);
+        out.insert(out.end(), from, from + static_cast<std::ptrdiff_t>(inside));
     }
     return out;
 }

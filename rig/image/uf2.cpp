@@ -104,7 +104,14 @@ private:
         if ((b.flags & has_md5) != 0 && !std::exchange(told_md5_, true))
             faults_.warn("The file carries MD5 sums, which are not verified.");
         if ((b.flags & has_tags) != 0) read_tags(b);
-        if ((b.flags & (not_main_flash | file_container)) != 0) return;
+        if ((b.flags & (not_main_flash | file_container)) != 0) {
+            if (!std::exchange(told_ignored_, true))
+                faults_.warn(
+                    fmt::format("Block {} on holds content that is not for the main flash; "
+                                "it is ignored.",
+                                at_));
+            return;
+        }
         pieces_.add(b.address, b.payload(), at_);
     }
 
@@ -153,6 +160,7 @@ private:
     std::string version_;
     bool told_family_{false};
     bool told_md5_{false};
+    bool told_ignored_{false};
 };
 
 }  // namespace

@@ -1,7 +1,11 @@
 #include "rig/run/by_facts.hpp"
 
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <utility>
+
+#include "rig/run/judging.hpp"
 
 namespace cvrig {
 
@@ -19,19 +23,36 @@ check_result judged(const planned_check& planned, const outside_facts& facts,
     return result;
 }
 
-/// The worse account of restarts stays.
-void take_over(check_result& into, const finding& resets) {
-    const auto own = std::ranges::find(into.findings, resets.name, &finding::name);
-    if (own == into.findings.end())
-        into.findings.push_back(resets);
-    else if (worse(resets.outcome, own->outcome) == resets.outcome)
-        *own = resets;
+/// What the takes heard of restarts and what came between them count together.
+void take_over(check_result& into, const finding& heard, double coverage_factor) {
+    const auto own = std::ranges::find(into.findings, heard.name, &finding::name);
+    if (own == into.findings.end()) {
+        into.findings.push_back(heard);
+        return;
+    }
+    finding both = worse(heard.outcome, own->outcome) == heard.outcome ? heard : *own;
+    both.allowed = own->allowed ? own->allowed : heard.allowed;
+    if (heard.measured && own->measured && both.allowed) {
+        both.measured = heard.measured;
+        both.measured->value += own->measured->value;
+        if (judge(*both.measured, *both.allowed, coverage_factor) == verdict::fail) {
+            if (both.outcome != verdict::fail)
+                both.reason = fmt::format(
+                    "The module restarted {:.0f} times, but the file demands "
+                    "{}.",
+                    both.measured->value, both.allowed->text);
+            both.outcome = verdict::fail;
+        }
+    }
+    // Without the console's own account nothing is known of what came between the takes.
+    if (own->outcome == verdict::skipped && both.outcome == verdict::pass) both = *own;
+    *own = std::move(both);
 }
 
-void merge_resets(check_result& into, std::vector<check_result>& results) {
+void merge_resets(check_result& into, std::vector<check_result>& results, double coverage_factor) {
     const auto heard = std::ranges::find(results, into.check, &check_result::check);
     if (heard == results.end()) return;
-    for (const auto& f : heard->findings) take_over(into, f);
+    for (const auto& f : heard->findings) take_over(into, f, coverage_factor);
     results.erase(heard);
 }
 
@@ -47,7 +68,7 @@ void add_by_facts(std::vector<check_result>& results, const run_plan& plan,
     std::vector<check_result> added;
     for (const auto& planned : plan.by_facts) {
         added.push_back(judged(planned, facts, m, b));
-        merge_resets(added.back(), results);
+        merge_resets(added.back(), results, m.coverage_factor);
     }
     std::ranges::move(added, std::back_inserter(results));
     std::ranges::stable_sort(results, {}, [&](const check_result& r) {

@@ -14,10 +14,12 @@ std::optional<console_number> told_number(const std::string& text, dimension uni
     const auto m = parse_measure(text);
     const bool is_plain = m && m->unit == dimension::ratio;
     if (!m || (!is_plain && m->unit != unit)) return std::nullopt;
-    const auto number = text.substr(0, text.find_first_not_of("+-.0123456789"));
-    const double plain = std::abs(parse_measure(number).value_or(measure{0.0, unit}).in_base_unit);
-    // One of the unit in base units, from the number itself, so that no unit is looked up twice.
-    const double scale = plain > 0.0 ? std::abs(m->in_base_unit) / plain : 1.0;
+    const auto begin = text.find_first_of("+-.0123456789");
+    const auto end = std::min(text.find_first_not_of("+-.0123456789", begin), text.size());
+    const auto number = text.substr(begin, end - begin);
+    // What one of the unit is worth, from the unit itself: of "0 KiB" the number says nothing.
+    const auto one = parse_measure(fmt::format("1{}", std::string_view{text}.substr(end)));
+    const double scale = one ? std::abs(one->in_base_unit) : 1.0;
     const auto point = number.find('.');
     const auto places =
         point == std::string::npos ? 0.0 : static_cast<double>(number.size() - point - 1);

@@ -92,6 +92,23 @@ image_facts facts_of_image(const fs::path& file) {
     return {file.filename().string(), std::move(sum), std::move(bytes)};
 }
 
+void forget_kept(const fs::path& folder) {
+    std::error_code ignored;
+    for (const char* name : {"facts.json", "image"}) fs::remove(folder / name, ignored);
+    for (const auto& place : fs::directory_iterator{folder / "takes", ignored}) {
+        for (const char* name : {"take.json", "stimulus.wav", "response.wav"})
+            fs::remove(place.path() / name, ignored);
+        // What somebody else put there stays, and with it the folder.
+        fs::remove(place.path(), ignored);
+    }
+    for (const char* name : {"facts.json", "image"})
+        if (fs::exists(folder / name))
+            throw user_error{
+                fmt::format("{} of an earlier run cannot be removed; choose another "
+                            "folder with --report.",
+                            (folder / name).string())};
+}
+
 void keep_facts(const fs::path& folder, const outside_facts& facts) {
     // A run without any take can be judged again as well.
     fs::create_directories(folder / "takes");
@@ -127,6 +144,13 @@ outside_facts read_kept_facts(const fs::path& folder) {
         if (all.contains("image")) {
             out.image = facts_of_image(folder / "image");
             all.at("image").at("name").get_to(out.image->name);
+            if (all.at("image").at("sha256") != out.image->sha256)
+                throw user_error{
+                    fmt::format("{} is not the firmware file of the run that {} tells of (SHA-256 "
+                                "{} instead of "
+                                "{}); keep the folder as `cvrig run --keep-takes` wrote it.",
+                                (folder / "image").string(), file.string(), out.image->sha256,
+                                all.at("image").at("sha256").get<std::string>())};
         }
         if (all.contains("console")) out.console = console_from(all.at("console"));
     } catch (const json::exception&) {

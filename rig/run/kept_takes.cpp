@@ -6,6 +6,7 @@
 #include <nlohmann/json.hpp>
 
 #include "rig/platform/files.hpp"
+#include "rig/run/plain_name.hpp"
 #include "rig/stimulus/wave_file.hpp"
 
 namespace cvrig {
@@ -20,11 +21,7 @@ std::string name_of(const setting_choice& choice, const std::string& part, int a
     std::string name;
     for (const auto& [setting, value] : choice) name += fmt::format("{}={},", setting, value);
     if (!part.empty()) name += part + ',';
-    std::ranges::replace_if(
-        name,
-        [](unsigned char c) { return std::isalnum(c) == 0 && c != '=' && c != ',' && c != '.'; },
-        '-');
-    return fmt::format("{}attempt={}", name, attempt);
+    return fmt::format("{}attempt={}", plain_name(name), attempt);
 }
 
 json description_of(const take& t) {

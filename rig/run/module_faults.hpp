@@ -16,7 +16,7 @@ public:
 
     /// One result "console" whose finding "resets" fails, or is unsure if the module may have
     /// restarted unheard; empty if there was nothing of the kind.
-    [[nodiscard]] std::optional<check_result> result() const;
+    [[nodiscard]] std::optional<check_result> result(const limit* allowed) const;
 
 private:
     /// Sentences, and the settings of the take of the first.

@@ -47,25 +47,56 @@ heard_passage hear(const placed_passage& placed, const score& played, const take
     return out;
 }
 
+finding not_judged(const planned_check& planned, const std::string& key, verdict outcome,
+                   const std::string& reason) {
+    finding f;
+    f.check = planned.wanted->name;
+    f.choice = planned.choice;
+    f.name = key;
+    if (const auto* l = planned.wanted->find<limit>(key, planned.choice)) f.allowed = *l;
+    if (const auto* w = planned.wanted->find<word>(key, planned.choice)) f.expected = *w;
+    f.outcome = outcome;
+    f.reason = reason;
+    return f;
+}
+
+// The keys under which the file demands something in this choice.
+std::vector<std::string> demands_of(const planned_check& planned) {
+    std::vector<std::string> out;
+    for (const auto& key : planned.what->spec.keys) {
+        const auto held = planned.wanted->keys.find(key.name);
+        if (key.is_demand() && held != planned.wanted->keys.end() &&
+            held->second.find(planned.choice) != nullptr)
+            out.push_back(key.name);
+    }
+    return out;
+}
+
 // Every demand of a check, unsure or skipped for one reason.
 check_result all_alike(const planned_check& planned, verdict outcome, const std::string& reason) {
     check_result out;
-    for (const auto& [key, held] : planned.wanted->keys) {
-        const value* v = held.find(planned.choice);
-        if (v == nullptr ||
-            !(std::holds_alternative<limit>(*v) || std::holds_alternative<word>(*v)))
-            continue;
-        finding f;
-        f.check = planned.wanted->name;
-        f.choice = planned.choice;
-        f.name = key;
-        if (const auto* l = std::get_if<limit>(v)) f.allowed = *l;
-        if (const auto* w = std::get_if<word>(v)) f.expected = *w;
-        f.outcome = outcome;
-        f.reason = reason;
-        out.findings.push_back(std::move(f));
-    }
+    for (const auto& key : demands_of(planned))
+        out.findings.push_back(not_judged(planned, key, outcome, reason));
     return out;
+}
+
+// A finding may tell more than its key: "slide (amplitude)".
+bool tells_of(const finding& f, const std::string& key) {
+    return f.name == key || f.name.starts_with(key + " (") || f.name.starts_with(key + ":") ||
+           f.name.starts_with(key + ",");
+}
+
+// A demand that a check passed over in silence would look as if it had been met.
+void add_unjudged(check_result& result, const planned_check& planned) {
+    if (planned.what->conclude != nullptr) return;
+    for (const auto& key : demands_of(planned)) {
+        const bool told = std::ranges::any_of(result.findings,
+                                              [&](const finding& f) { return tells_of(f, key); });
+        if (!told)
+            result.findings.push_back(not_judged(planned, key, verdict::skipped,
+                                                 "Nothing of this is judged with these settings "
+                                                 "on this bench."));
+    }
 }
 
 check_result judge_planned(const planned_take& planned, const planned_check& one,
@@ -83,7 +114,9 @@ check_result judge_planned(const planned_take& planned, const planned_check& one
     for (std::size_t i = 0; i < one.passage_count; ++i)
         heard.push_back(
             hear(planned.played.placed[one.first_passage + i], planned.played, came_back));
-    return one.what->judge({m, b, *one.wanted, one.choice, one.attempt, one.part}, heard);
+    auto result = one.what->judge({m, b, *one.wanted, one.choice, one.attempt, one.part}, heard);
+    add_unjudged(result, one);
+    return result;
 }
 
 struct analysed {
@@ -181,7 +214,11 @@ public:
     }
 
     [[nodiscard]] const setting_choice& last_choice() const noexcept { return last_choice_; }
-    [[nodiscard]] std::optional<check_result> faults() const { return faults_.result(); }
+    [[nodiscard]] std::optional<check_result> faults() const {
+        const auto console = std::ranges::find(module_.checks, "console", &check_expectation::name);
+        return faults_.result(console == module_.checks.end() ? nullptr
+                                                              : console->find<limit>("resets", {}));
+    }
 
 private:
     struct judged_check {

@@ -51,7 +51,7 @@ TEST_CASE("program: a long pattern is kept part by part, its wrong steps as soun
     REQUIRE(d.run({"--keep-takes", "--quiet"}).status == 1);
     for (const char* part : {"1", "2"})
         CHECK(fs::exists(d.report / "takes" /
-                         fmt::format("mode=tied,pattern-part-{},attempt=1", part) /
+                         fmt::format("mode=tied,pattern_part_{},attempt=1", part) /
                          "response.wav"));
     std::vector<fs::path> sounds;
     for (const auto& entry : fs::directory_iterator{d.report / "sounds"})
@@ -102,4 +102,20 @@ TEST_CASE("program: where files cannot grow kept takes give no report", "[cli]")
     const auto r = start({"/bin/sh", "-c", "ulimit -c 0; ulimit -f 8; exec \"$@\"", "sh",
                           CVRIG_PROGRAM, "rejudge", d.report.string(), "-r", again.string()});
     check_refused(r, again);
+}
+
+TEST_CASE("program: a run forgets what an earlier one kept in its folder", "[cli]") {
+    const desk d;
+    const auto old = d.report / "takes" / "mode=tied,attempt=2";
+    fs::create_directories(old);
+    write_file_atomically(old / "take.json", "an earlier run's retake");
+    write_file_atomically(d.report / "facts.json", "an earlier run's facts");
+    write_file_atomically(d.report / "image", "an earlier run's build");
+    REQUIRE(d.run({"--keep-takes", "--quiet"}).status == 0);
+    CHECK_FALSE(fs::exists(old));
+    CHECK_FALSE(fs::exists(d.report / "facts.json"));
+    CHECK_FALSE(fs::exists(d.report / "image"));
+    CHECK(fs::exists(d.report / "takes" / "mode=tied,attempt=1" / "take.json"));
+    const auto again = (d.folder.path() / "again").string();
+    CHECK(cvrig_with({"rejudge", d.report.string(), "--report", again}).status == 0);
 }

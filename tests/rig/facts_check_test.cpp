@@ -5,6 +5,7 @@
 
 #include "rig/checks/check.hpp"
 #include "rig/checks/console.hpp"
+#include "rig/checks/image_version.hpp"
 #include "rig/checks/outside_facts.hpp"
 #include "rig/expectations/limit.hpp"
 #include "rig/image/crc32.hpp"
@@ -12,6 +13,7 @@
 #include "rig/run/by_facts.hpp"
 #include "rig/run/console_watch.hpp"
 #include "rig/run/kept_facts.hpp"
+#include "rig/run/module_faults.hpp"
 #include "tests/rig/image/bytes.hpp"
 #include "tests/rig/image/writers.hpp"
 #include "tests/rig/simple_module.hpp"
@@ -276,6 +278,15 @@ TEST_CASE("console watch: numbers are read with their unit and last digit", "[fa
     REQUIRE(memory);
     CHECK(memory->told == 61696.0);
     CHECK(memory->digit == Approx(10.24));
+    // Of nothing, the unit alone says what the last digit is worth.
+    for (const auto& [text, digit] : {std::pair{"0 KiB", 1024.0}, std::pair{"0.0 KiB", 102.4},
+                                      std::pair{"0 B", 1.0}, std::pair{"0", 1.0}}) {
+        const auto none = told_number(text, dimension::bytes);
+        CAPTURE(text);
+        REQUIRE(none);
+        CHECK(none->told == 0.0);
+        CHECK(none->digit == Approx(digit));
+    }
     CHECK_FALSE(told_number("60 V", dimension::bytes));
     CHECK_FALSE(told_number("plenty", dimension::bytes));
     console_reply reply;
@@ -304,6 +315,143 @@ TEST_CASE("facts: a restart that the takes heard is told once, by the check cons
     CHECK(results[0].findings.size() == 7);
     CHECK(results[0].find("resets")->reason == f.reason);
     CHECK(results[0].outcome() == verdict::fail);
+}
+
+TEST_CASE("facts: restarts between takes and in them count together against the file's limit",
+          "[facts]") {
+    auto m = console_expectations();
+    m.checks.front().keys["resets"] = everywhere(limit_of("at most 2", dimension::count));
+    const auto b = simple_bench();
+    auto facts = with_image(hex_of(firmware(2048)));
+    facts.console = good_console();
+    facts.console->resets = {"It restarted between takes."};
+    CHECK(outcome_of(judged(m, facts), "resets") == verdict::pass);
+    CHECK(judged(m, facts).find("resets")->measured->value == 1.0);
+    const auto with_takes = [&](std::size_t restarts) {
+        module_faults heard;
+        take t;
+        t.number = 3;
+        t.module_faults.assign(restarts, "It restarted.");
+        heard.add(t);
+        const auto resets = limit_of("at most 2", dimension::count);
+        auto result = heard.result(&resets);
+        REQUIRE(result);
+        std::vector<check_result> results{*result};
+        add_by_facts(results, plan_run(m, b), facts, m, b);
+        return *results.at(0).find("resets");
+    };
+    CHECK(with_takes(1).outcome == verdict::pass);
+    CHECK(with_takes(1).measured->value == 2.0);
+    const auto too_many = with_takes(2);
+    CHECK(too_many.outcome == verdict::fail);
+    CHECK(too_many.measured->value == 3.0);
+    CHECK_THAT(too_many.reason, Contains("3 times") && Contains("at most 2"));
+    facts.console->resets = {"Once.", "Twice.", "Thrice."};
+    CHECK(outcome_of(judged(m, facts), "resets") == verdict::fail);
+    // Without a demand none is right.
+    m.checks.front().keys.erase("resets");
+    CHECK(outcome_of(judged(m, facts), "resets") == verdict::fail);
+}
+
+TEST_CASE("facts: the kept firmware file must be the one of the run", "[facts]") {
+    const temporary_folder folder;
+    keep_facts(folder.path(), with_image(hex_of(firmware(2048))));
+    REQUIRE(read_kept_facts(folder.path()).image);
+    write_file_atomically(folder.path() / "image", "another build");
+    CHECK_THROWS_WITH(read_kept_facts(folder.path()),
+                      Contains("is not the firmware file of the run") && Contains("SHA-256"));
+}
+
+TEST_CASE("facts: what an earlier run kept is gone, and what somebody else put there is not",
+          "[facts]") {
+    const temporary_folder folder;
+    keep_facts(folder.path(), with_image(hex_of(firmware(2048))));
+    const auto old = folder.path() / "takes" / "mode=tied,attempt=2";
+    std::filesystem::create_directories(old);
+    for (const char* name : {"take.json", "stimulus.wav", "response.wav"})
+        write_file_atomically(old / name, "old");
+    const auto own = folder.path() / "takes" / "notes";
+    std::filesystem::create_directories(own);
+    write_file_atomically(own / "mine.txt", "mine");
+    forget_kept(folder.path());
+    CHECK_FALSE(read_kept_facts(folder.path()).image);
+    CHECK_FALSE(std::filesystem::exists(folder.path() / "image"));
+    CHECK_FALSE(std::filesystem::exists(old));
+    CHECK(std::filesystem::exists(own / "mine.txt"));
+    const temporary_folder nothing;
+    CHECK_NOTHROW(forget_kept(nothing.path()));
+}
+
+TEST_CASE("image check: what the file's reader finds odd stands with the finding", "[facts]") {
+    auto m = image_expectations();
+    auto file = as_uf2({0x08000000, firmware(2048)}, 256);
+    put(file, 2 * 512 + 8, 1);  // not main flash
+    const auto r = judged(m, with_image(file));
+    REQUIRE(r.find("file") != nullptr);
+    REQUIRE(r.find("file")->notes.size() == 1);
+    CHECK_THAT(r.find("file")->notes[0], Contains("not for the main flash"));
+    // Also where the file asks for nothing of the kind.
+    m.checks.front().keys.erase("file");
+    CHECK(judged(m, with_image(file)).find("file")->notes.size() == 1);
+    CHECK(judged(m, with_image(hex_of(firmware(2048)))).find("file") == nullptr);
+}
+
+TEST_CASE("image check: a CRC covers a segment that begins before the region", "[facts]") {
+    auto m = image_expectations();
+    m.checks.front().keys["crc"] =
+        everywhere(word{std::string{crc32_variants[0].name} + " in the last four bytes"});
+    auto flash = firmware(2044);
+    const auto crc = crc32(flash, crc32_variants[0]);
+    for (unsigned i = 0; i < 4; ++i) flash.push_back(static_cast<std::byte>(crc >> 8 * i & 0xFFU));
+    flash.insert(flash.begin(), 16, std::byte{0x55});
+    CHECK(outcome_of(judged(m, with_image(hex_of(flash, 0x08000000 - 16))), "crc") ==
+          verdict::pass);
+}
+
+TEST_CASE("image: a version stands by itself, with or without its v", "[facts]") {
+    struct row {
+        std::string text, version;
+        bool is_there;
+    };
+    const auto r = GENERATE(
+        row{"Module 1.2.0", "1.2.0", true}, row{"Module 1.2.0", "v1.2.0", true},
+        row{"Module v1.2.0", "1.2.0", true}, row{"Module V1.2.0", "v1.2.0", true},
+        row{"Module 1.2.0 of May", "v1.2.0", true}, row{"This is 1.2.0.", "1.2.0", true},
+        row{"(1.2.0)", "1.2.0", true}, row{"module/1.2.0", "1.2.0", true},
+        row{"Module 11.2.0", "1.2.0", false}, row{"Module 1.2.01", "1.2.0", false},
+        row{"Module 1.2.0.1", "1.2.0", false}, row{"Module 0.1.2.0", "1.2.0", false},
+        row{"Module 1.2.0-rc1", "1.2.0", false}, row{"Module 1.2.0+dirty", "v1.2.0", false},
+        row{"rev1.2.0", "1.2.0", false}, row{"Module 10.2", "0", false},
+        row{"Module 0", "0", false}, row{"Module 10.2", "0.2", false},
+        row{"Module v2", "v2", false}, row{"build nightly-7", "nightly-7", true},
+        row{"build vnightly", "nightly", false});
+    firmware_image image;
+    image.segments = {{0, bytes_of(r.text)}};
+    CAPTURE(r.text, r.version);
+    CHECK(has_version(image, r.version) == r.is_there);
+}
+
+TEST_CASE("image check: a build name that is too short is no proof", "[facts]") {
+    auto m = image_expectations();
+    m.checks.front().keys["build name"] = everywhere(word{"in the image"});
+    auto facts = with_image(hex_of(firmware(2048, "Module 1.2.3\n0")));
+    facts.build_name = "0";
+    const auto r = judged(m, facts);
+    CHECK(outcome_of(r, "build name") == verdict::unsure);
+    CHECK_THAT(r.find("build name")->reason, Contains("too short"));
+}
+
+TEST_CASE("console check: a v before the version makes no other build", "[facts]") {
+    auto facts = with_image(hex_of(firmware(2048)));
+    facts.console = good_console();
+    facts.console->version = "v1.2.3";
+    CHECK(outcome_of(judged(console_expectations(), facts), "identity") == verdict::pass);
+    auto m = console_expectations();
+    m.checks.insert(m.checks.begin(), image_expectations().checks.front());
+    std::vector<check_result> results;
+    const auto b = simple_bench();
+    add_by_facts(results, plan_run(m, b), facts, m, b);
+    CHECK(outcome_of(results.at(1), "identity") == verdict::pass);
 }
 
 TEST_CASE("facts: what was kept is read again", "[facts]") {

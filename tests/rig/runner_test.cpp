@@ -1,9 +1,13 @@
 #include "rig/run/runner.hpp"
 
+#include <algorithm>
 #include <catch2/catch.hpp>
 #include <random>
+#include <set>
 #include <utility>
 
+#include "rig/report/clip_file.hpp"
+#include "rig/run/plain_name.hpp"
 #include "tests/rig/simple_module.hpp"
 
 using namespace cvrig;
@@ -303,4 +307,90 @@ TEST_CASE("retakes are played in the order that the caller wants", "[run][runner
     const auto plan = plan_run(m, b);
     static_cast<void>(run(plan, to_module, m, b, watch));
     CHECK(ordered == 3);  // two retakes, and then none is left
+}
+
+TEST_CASE("a demand that a check passes over in silence is skipped with a reason",
+          "[run][runner]") {
+    const auto m = with_checks();
+    const auto b = simple_bench();
+    auto plan = plan_run(m, b, {.checks = {"level"}, .settings = {}});
+    simple_module module;
+    simple_link to_module{module};
+    auto& planned = plan.takes.at(0);
+    const auto back = to_module.play(planned.played.volts, planned.choice, 1, 1);
+    check forgetful = *find_check("level");
+    forgetful.judge = [](const check_request&, std::span<const heard_passage>) {
+        return check_result{};
+    };
+    planned.checks.at(0).what = &forgetful;
+    const auto results = judge_take(planned, back, m, b);
+    REQUIRE(results.size() == 1);
+    REQUIRE(results[0].findings.size() == 1);
+    const auto& f = results[0].findings.front();
+    CHECK(f.name == "level");
+    CHECK(f.outcome == verdict::skipped);
+    CHECK_FALSE(f.reason.empty());
+    CHECK(f.allowed.has_value());
+    CHECK(results[0].outcome() == verdict::skipped);
+}
+
+TEST_CASE("a demand that does not apply leaves the outcome to the others", "[run]") {
+    finding met;
+    met.outcome = verdict::pass;
+    finding other;
+    other.outcome = verdict::skipped;
+    other.does_not_apply = true;
+    check_result r;
+    r.findings = {met, other};
+    CHECK(r.outcome() == verdict::pass);
+    r.findings = {other};
+    CHECK(r.outcome() == verdict::skipped);
+    run_result run;
+    r.findings = {met, other};
+    run.checks = {r};
+    CHECK(run.count(verdict::skipped) == 0);
+    CHECK(run.count(verdict::pass) == 1);
+}
+
+TEST_CASE("as many restarts as the file allows do not fail the run", "[run][runner]") {
+    auto m = with_checks();
+    check_expectation console;
+    console.name = "console";
+    console.in = {{}};
+    console.keys["resets"] = everywhere(at_most(1.0, dimension::count));
+    m.checks.push_back(console);
+    const auto b = simple_bench();
+    for (const int restarts : {1, 2}) {
+        simple_module module{.spoil = [left = restarts](take& t) mutable {
+            if (left-- > 0) t.module_faults.push_back("It restarted.");
+        }};
+        simple_link to_module{module};
+        const auto outcome = run(plan_run(m, b), to_module, m, b, {});
+        const auto found = std::ranges::find(outcome.checks, "console", &check_result::check);
+        REQUIRE(found != outcome.checks.end());
+        CHECK(found->outcome() == (restarts == 1 ? verdict::pass : verdict::fail));
+    }
+}
+
+TEST_CASE("names of files are plain, and of two settings never the same", "[run]") {
+    CHECK(plain_name("mode=tied,attempt=1") == "mode=tied,attempt=1");
+    CHECK(plain_name("slide knob=down") == "slide_knob=down");
+    const std::vector<std::string> alike{"mode=\u0436", "mode=\u0448", "mode=\u97F3", "mode=a b",
+                                         "mode=a-b",    "mode=a_b",    "mode=a/b",    "mode=a\\b"};
+    std::set<std::string> names;
+    for (const auto& text : alike) {
+        const auto name = plain_name(text);
+        CAPTURE(name);
+        CHECK(names.insert(name).second);
+        CHECK(std::ranges::all_of(name, [](char c) {
+            return (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z') || (c >= '0' && c <= '9') ||
+                   std::string_view{"-_=,."}.find(c) != std::string_view::npos;
+        }));
+    }
+    check_result one, other;
+    one.check = other.check = "pattern";
+    one.choice = {{"mode", "\u0436"}};
+    other.choice = {{"mode", "\u0448"}};
+    const sound_clip clip{.name = "step-1", .rate = sample_rate{48000.0}, .channels = {}};
+    CHECK(report::clip_file(one, clip) != report::clip_file(other, clip));
 }

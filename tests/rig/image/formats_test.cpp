@@ -178,8 +178,10 @@ TEST_CASE("image: UF2 leaves out what is not for the flash and other families", 
     const auto image = read_image(file);
     REQUIRE(image.segments.size() == 1);
     CHECK(image.segments[0].address == 0x10000200);
-    REQUIRE(image.warnings.size() == 1);
-    CHECK_THAT(image.warnings[0], Catch::Contains("another family, 0x68ED2B88"));
+    REQUIRE(image.warnings.size() == 2);
+    CHECK_THAT(image.warnings[0], Catch::Contains("Block 0 on holds content that is not for the "
+                                                  "main flash"));
+    CHECK_THAT(image.warnings[1], Catch::Contains("another family, 0x68ED2B88"));
 }
 
 TEST_CASE("image: a DFU suffix is checked and taken off", "[image]") {
@@ -250,6 +252,64 @@ TEST_CASE("image: an ELF file with headers from hell takes bounded memory", "[im
         put(file, 52 + 16, 0xFFFFFFFF);
     }
     CHECK_FALSE(read_image(file).faults.empty());
+}
+
+TEST_CASE("image: what the segments of an ELF file hold beside its sections is told", "[image]") {
+    // One segment of 64 bytes, of which the section names all but the last 8.
+    elf_builder elf;
+    elf.add_content(std::vector<std::byte>(64, std::byte{7}));
+    elf.segments = {{.offset = 0, .virtual_address = 0x100, .address = 0x08000000, .size = 64}};
+    elf.sections = {{.address = 0x100, .offset = 0, .size = 56}};
+    const auto image = read_image(elf.bytes());
+    CHECK(faults_of(image).empty());
+    REQUIRE(image.warnings.size() == 1);
+    CHECK_THAT(image.warnings[0], Catch::Contains("hold 8 bytes") &&
+                                      Catch::Contains("no section names; they are not judged"));
+    elf.sections.push_back({.address = 0x138, .offset = 56, .size = 8});
+    CHECK(read_image(elf.bytes()).warnings.empty());
+}
+
+TEST_CASE("image: an ELF file of very many sections and segments is read in their number",
+          "[image]") {
+    // 60,000 of each, whose comparison one by one would be 3.6 thousand million.
+    constexpr std::uint32_t count = 60000;
+    elf_builder elf;
+    elf.add_content(std::vector<std::byte>(4 * count, std::byte{7}));
+    for (std::uint32_t i = 0; i < count; ++i) {
+        // Each runs elsewhere than its neighbours do, and is stored in the opposite order.
+        const std::uint32_t runs_at = 0x20000000 + 8 * i;
+        elf.segments.push_back({.offset = 4 * i,
+                                .virtual_address = runs_at,
+                                .address = 0x08000000 + 4 * (count - 1 - i),
+                                .size = 4});
+        elf.sections.push_back({.address = runs_at, .offset = 4 * i, .size = 4});
+    }
+    const auto image = read_image(elf.bytes());
+    CHECK(faults_of(image).empty());
+    CHECK(image.warnings.empty());
+    REQUIRE(image.segments.size() == 1);
+    CHECK(image.segments[0].address == 0x08000000);
+    CHECK(image.segments[0].bytes.size() == 4 * count);
+    CHECK(bytes_used(image, {0x20000000, 8 * count}) == 4 * count);
+}
+
+TEST_CASE("image: two segments of an ELF file at the same addresses are a fault", "[image]") {
+    elf_builder elf;
+    elf.add_content(std::vector<std::byte>(64, std::byte{7}));
+    elf.segments = {{.offset = 0, .virtual_address = 0, .address = 0x08000000, .size = 64},
+                    {.offset = 32, .virtual_address = 32, .address = 0x08001000, .size = 32}};
+    elf.sections = {{.address = 0, .offset = 0, .size = 64}};
+    CHECK_THAT(faults_of(read_image(elf.bytes())), Catch::Contains("Two segments overlap"));
+}
+
+TEST_CASE("image: contents of a range begin with what lies in it of a segment before it",
+          "[image]") {
+    firmware_image image;
+    image.segments = {{0x100, bytes_of("abcdefgh")}, {0x10A, bytes_of("kl")}};
+    CHECK(contents(image, {0x104, 0x100}, 1000) == bytes_of("efgh\xFF\xFFkl"));
+    CHECK(contents(image, {0x104, 2}, 1000) == bytes_of("ef"));
+    CHECK(contents(image, {0x108, 2}, 1000).empty());
+    CHECK(contents(image, {0x100, 4}, 1000) == bytes_of("abcd"));
 }
 
 TEST_CASE("image: a raw binary has no marks and no addresses", "[image]") {

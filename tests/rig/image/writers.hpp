@@ -75,4 +75,63 @@ inline std::vector<std::byte> as_uf2(const image_segment& s, std::size_t payload
     return out;
 }
 
+/// An ELF32 file of little end: header, content, segments, sections (the first one empty, as the
+/// format wants). Offsets count from the content's beginning.
+/// Source: Tool Interface Standard, "Executable and Linking Format" specification 1.2, 1995.
+struct elf_builder {
+    struct segment {
+        std::uint32_t offset, virtual_address, address, size;
+    };
+    struct section {
+        std::uint32_t address, offset, size;
+    };
+    std::vector<std::byte> content{};
+    std::vector<segment> segments{};
+    std::vector<section> sections{};
+
+    void add_content(const std::vector<std::byte>& more) {
+        content.insert(content.end(), more.begin(), more.end());
+    }
+
+    [[nodiscard]] std::vector<std::byte> bytes() const {
+        constexpr std::uint32_t header = 52, of_segment = 32, of_section = 40;
+        const auto begin = header;
+        const auto table = begin + static_cast<std::uint32_t>(content.size());
+        const auto segment_count = static_cast<std::uint32_t>(segments.size());
+        const auto section_count = static_cast<std::uint32_t>(sections.size()) + 1;
+        const auto section_table = table + segment_count * of_segment;
+        std::vector<std::byte> out(section_table + section_count * of_section);
+        put(out, 0, 0x464C457F);
+        put(out, 4, 0x00010101);   // 32 bits, little end, version 1
+        put(out, 16, 0x00280002);  // executable, Arm
+        put(out, 20, 1);
+        put(out, 28, table);
+        put(out, 32, section_table);
+        put(out, 40, header | of_segment << 16);
+        put(out, 44, segment_count | of_section << 16);
+        put(out, 48, section_count);  // no names of sections
+        std::copy(content.begin(), content.end(), out.begin() + begin);
+        for (std::uint32_t i = 0; i < segment_count; ++i) {
+            const auto at = table + i * of_segment;
+            const auto& s = segments[i];
+            put(out, at, 1);  // loaded
+            put(out, at + 4, begin + s.offset);
+            put(out, at + 8, s.virtual_address);
+            put(out, at + 12, s.address);
+            put(out, at + 16, s.size);
+            put(out, at + 20, s.size);
+        }
+        for (std::uint32_t i = 1; i < section_count; ++i) {
+            const auto at = section_table + i * of_section;
+            const auto& s = sections[i - 1];
+            put(out, at + 4, 1);  // program content
+            put(out, at + 8, 2);  // takes memory
+            put(out, at + 12, s.address);
+            put(out, at + 16, begin + s.offset);
+            put(out, at + 20, s.size);
+        }
+        return out;
+    }
+};
+
 }  // namespace cvrig::testing
