@@ -6,27 +6,13 @@
 #include <numbers>
 
 #include "analysis/samples.hpp"
+#include "analysis/short_phase.hpp"
 
 namespace cvrig::analysis {
 
 namespace {
 
 constexpr double two_pi = 2.0 * std::numbers::pi;
-constexpr double least_periods = 2.0;
-constexpr double window_seconds = 0.016;
-constexpr double least_hops_in_window = 4.0;
-
-double window_length(hertz pitch, sample_rate rate) {
-    const double periods = std::max(least_periods, std::round(window_seconds * pitch.value()));
-    return periods * rate.value() / pitch.value();
-}
-
-std::vector<double> hann(double length) {
-    std::vector<double> w(static_cast<std::size_t>(length));
-    for (std::size_t i = 0; i < w.size(); ++i)
-        w[i] = 0.5 - 0.5 * std::cos(two_pi * (static_cast<double>(i) + 0.5) / length);
-    return w;
-}
 
 /// The record times exp(-2 pi i cycles), and the expected cycles up to each sample.
 struct demodulated {
@@ -62,38 +48,6 @@ demodulated demodulate(std::span<const double> record, sample_rate rate,
             phasor = std::polar(1.0, -two_pi * cycles);
         }
     }
-    return out;
-}
-
-struct phase_track {
-    std::vector<double> cycles, phase;  ///< expected cycles at the centre; heard phase, in cycles
-    double power{0.0};                  ///< mean square of the fundamental
-    double hops_in_window{1.0};
-};
-
-// A hop is never longer than half a period, so that no error of pitch turns the phase by more than
-// it can be followed.
-std::size_t hop_of(const std::vector<double>& window, hertz highest, sample_rate rate) {
-    const double hop = std::min(static_cast<double>(window.size()) / least_hops_in_window,
-                                0.5 * rate.value() / highest.value());
-    return std::max<std::size_t>(1, static_cast<std::size_t>(hop));
-}
-
-phase_track track(const demodulated& d, const std::vector<double>& window, std::size_t hop) {
-    double sum = 0.0;
-    for (const double w : window) sum += w;
-    phase_track out;
-    out.hops_in_window = static_cast<double>(window.size()) / static_cast<double>(hop);
-    for (std::size_t begin = 0; begin + window.size() <= d.values.size(); begin += hop) {
-        std::complex<double> z{};
-        for (std::size_t i = 0; i < window.size(); ++i) z += window[i] * d.values[begin + i];
-        double phase = std::arg(z) / two_pi;
-        if (!out.phase.empty()) phase += std::round(out.phase.back() - phase);
-        out.phase.push_back(phase);
-        out.cycles.push_back(d.cycles[begin + window.size() / 2]);
-        out.power += 2.0 * std::norm(z / sum);
-    }
-    if (!out.phase.empty()) out.power /= static_cast<double>(out.phase.size());
     return out;
 }
 
@@ -157,10 +111,11 @@ outcome<short_note_reading> read_short_note(std::span<const double> record, samp
     if (!(rate.value() > 8.0 * lowest.value())) return refuse(refusal::bad_argument);
     const double power = power_of(record);
     if (!(power > 0.0)) return refuse(refusal::silent);
-    const auto window = hann(window_length(lowest, rate));
+    const auto window = short_window(lowest, rate);
     const hertz highest = std::max(expected.at(seconds{0.0}), expected.at(length));
+    const auto turned = demodulate(record, rate, expected);
     const auto found =
-        track(demodulate(record, rate, expected), window, hop_of(window, highest, rate));
+        follow_phase(turned.values, turned.cycles, window, hop_of(window, highest, rate));
     if (found.phase.size() < 4) return refuse(refusal::too_short);
     const auto line = line_through(found);
     constexpr double cents_in_neper = 1200.0 / std::numbers::ln2;
@@ -198,14 +153,14 @@ outcome<std::vector<double>> bright_part(std::span<const double> record, sample_
 }
 
 std::size_t moment_samples(hertz pitch, sample_rate rate) noexcept {
-    return static_cast<std::size_t>(window_length(pitch, rate));
+    return static_cast<std::size_t>(short_window_length(pitch, rate));
 }
 
 outcome<moment_reading> read_moment(std::span<const double> record, std::span<const double> bright,
                                     sample_rate rate, hertz pitch) {
     if (!(pitch.value() > 0.0) || !(rate.value() > 0.0) || record.size() != bright.size())
         return refuse(refusal::bad_argument);
-    const auto window = hann(window_length(pitch, rate));
+    const auto window = short_window(pitch, rate);
     if (record.size() < window.size() || window.empty()) return refuse(refusal::too_short);
     double weight = 0.0, sum = 0.0, squares = 0.0, bright_squares = 0.0;
     for (std::size_t i = 0; i < window.size(); ++i) {

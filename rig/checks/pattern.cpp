@@ -210,6 +210,18 @@ counted add_counts(findings& out, const check_request& request, const pattern_pa
     return found;
 }
 
+// Of how many tied steps, slid or not, it could be told whether the pitch slides.
+void note_told_slides(check_result& result, const judged_pattern& judged) {
+    std::size_t asked = 0, told = 0;
+    for (const auto& s : judged.steps) {
+        asked += s.asked_slide ? 1U : 0U;
+        told += s.slid ? 1U : 0U;
+    }
+    result.noted = {make_reading(static_cast<double>(asked), dimension::count, {}, noted_asked),
+                    make_reading(static_cast<double>(told), dimension::count, {}, noted_told)};
+    tell_slides(result);
+}
+
 check_result judge_pattern(const check_request& request, std::span<const heard_passage> heard) {
     findings out{request};
     check_result result;
@@ -231,6 +243,7 @@ check_result judge_pattern(const check_request& request, std::span<const heard_p
     add_word(out, request, part, judged, kind::tied, "tie", "tied");
     const auto [wrong, resets] = add_counts(out, request, part, read, judged);
     result.findings = std::move(out).take();
+    note_told_slides(result, judged);
     std::string silences;
     for (const auto& s : resets)
         if (silences.size() < longest_list) silences += silence_sentence(part, s) + " ";
@@ -250,7 +263,11 @@ std::vector<key_spec> keys() {
     };
     const std::vector<std::string> words{"goes on", "starts again"};
     return {
-        parameter_key("steps", dimension::count, "how many steps are played; 32000 take an hour"),
+        {.name = "steps",
+         .kind = form::measure,
+         .unit = dimension::count,
+         .meaning = "how many steps are played; 32000 take an hour",
+         .most = most_pattern_steps},
         parameter_key("seed", dimension::count, "the number that names the random line"),
         parameter_key("step length", dimension::seconds, "the time from step to step"),
         parameter_key("gate length", dimension::percent,

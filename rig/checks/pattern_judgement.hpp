@@ -23,6 +23,8 @@ struct judged_step {
     std::optional<reading> accent;  ///< decibels above a plain step, of an accented one
     bool asked_strike{false};
     told struck_right;
+    bool asked_slide{false};  ///< it is tied: does its pitch slide or jump?
+    told slid;
     bool open{false};                ///< at least one question could not be told
     std::vector<std::string> wrong;  ///< one phrase for each thing
 };
@@ -51,6 +53,9 @@ inline constexpr double most_false_alarms = 1e-7;
 /// Pitch:   off the expected pitch by more than the limit and five standard uncertainties. Slid
 ///          steps: what all of them have in common in proportion to their intervals (a time constant
 ///          a little off, a late module) is the check slide's business and taken out first.
+/// Slide:   whether a tied step slides or jumps, by the share of a slide that its phase shows across
+///          the border (analysis/slide_share.hpp), or over a wide interval by its pitch; told only
+///          where both answers lie 5.3 standard uncertainties from the middle between them.
 [[nodiscard]] judged_pattern judge_steps(const check_request& request, const pattern_part& part,
                                          const pattern_readings& heard,
                                          const step_demands& demanded);

@@ -82,7 +82,34 @@ void add_plot(check_result& into, plot&& more) {
     }
 }
 
+double noted(const check_result& result, const char* name) {
+    const auto found = std::ranges::find(result.noted, name, &reading::at);
+    return found == result.noted.end() ? 0.0 : found->value;
+}
+
+void add_noted(check_result& into, const check_result& more) {
+    for (const auto& r : more.noted) {
+        const auto same = std::ranges::find(into.noted, r.at, &reading::at);
+        if (same == into.noted.end())
+            into.noted.push_back(r);
+        else
+            same->value += r.value;
+    }
+}
+
 }  // namespace
+
+void tell_slides(check_result& result) {
+    auto found = std::ranges::find(result.findings, "slid pitch", &finding::name);
+    if (found == result.findings.end())
+        found = std::ranges::find(result.findings, "wrong steps", &finding::name);
+    const double asked = noted(result, noted_asked);
+    if (found == result.findings.end() || asked == 0.0) return;
+    found->notes = {fmt::format(
+        "Of {:.0f} tied steps, slid or not, {:.0f} could be told to slide or to jump; a small "
+        "interval, a low note or a short step hides the difference.",
+        asked, noted(result, noted_told))};
+}
 
 void thin_out(series& s, std::size_t most) {
     if (s.x.size() <= most) return;
@@ -108,6 +135,8 @@ check_result merge_patterns(const check_request& request, check_result so_far, c
         else
             add_reading(*old, std::move(f));
     }
+    add_noted(so_far, more);
+    tell_slides(so_far);
     for (auto& p : more.plots) add_plot(so_far, std::move(p));
     std::ranges::move(more.clips, std::back_inserter(so_far.clips));
     if (so_far.clips.size() > most_pattern_clips)

@@ -30,6 +30,9 @@ constexpr double most_slide_roughness_cycles = 0.15;
 constexpr int most_searches = 8;
 constexpr cents steady{10.0};
 
+constexpr seconds told_before = 60_ms;  // of the note before a slide
+constexpr double widest_told_octaves = 7.5 / 12.0;
+
 struct stretch {
     std::size_t begin, end;
 };
@@ -84,6 +87,7 @@ private:
                              heard_.rate.value()};
         const analysis::expected_pitch out{from, to, pattern_slide_time(request_), seconds{0.0}};
         reached_ = out.at(length);
+        before_ = out;
         return out;
     }
 
@@ -96,6 +100,7 @@ private:
             out.rms_volts = noise_of(part(record_, w.begin, w.end)).value();
             return out;
         }
+        const auto before = before_;
         const auto expected = course(i);
         const auto w = inner(i, after_strike);
         out.rms_volts = noise_of(part(record_, w.begin, w.end)).value();
@@ -110,7 +115,27 @@ private:
             heard_.rate);
         if (w.end >= w.begin + late) out.late = moment(i, expected, w.end - late);
         read_pitch(out, i, expected);
+        if (s.what != kind::struck && before) read_slide(out, i, *before);
         return out;
+    }
+
+    // Whether the pitch slid, by its phase across the border: a wide interval shows that later, too,
+    // while its pitch is read.
+    void read_slide(step_reading& out, std::size_t i, analysis::expected_pitch before) const {
+        const auto& s = part_.steps[i];
+        const double octaves =
+            std::abs((s.pitch - s.before).value() / request_.module.pitch.per_octave.value());
+        if (octaves > widest_told_octaves) return;
+        const auto border = whole(i).begin;
+        const auto first = std::max(inner(i - 1, after_strike).begin,
+                                    border - std::min(border, samples(told_before)));
+        const auto end = inner(i, seconds{0.0}).end;
+        before.age = seconds_of(first - whole(i - 1).begin);
+        const auto found = analysis::read_slide_share(
+            part(record_, first, end), heard_.rate,
+            {before, border - first, request_.module.pitch.pitch(s.pitch),
+             pattern_slide_time(request_)});
+        if (found && found->power_share > least_share) out.slide = *found;
     }
 
     [[nodiscard]] std::optional<pattern_moment> moment(std::size_t i,
@@ -252,6 +277,7 @@ private:
     std::span<const double> record_;
     std::vector<double> bright_;
     hertz reached_{1.0};
+    std::optional<analysis::expected_pitch> before_;  ///< course of the last note
     int searches_{0};
 };
 

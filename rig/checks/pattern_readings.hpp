@@ -4,6 +4,7 @@
 #include <vector>
 
 #include "analysis/short_note.hpp"
+#include "analysis/slide_share.hpp"
 #include "rig/checks/check.hpp"
 #include "rig/checks/pattern_steps.hpp"
 
@@ -26,6 +27,9 @@ struct step_reading {
     double left_share{
         0.0};  ///< of a slide: how much of its interval is left while its pitch is read
     std::optional<pattern_moment> early, late;
+    /// Of a tied or slid step over a small interval: how much of a slide it makes (1: it slides, 0:
+    /// it jumps); empty where that could not be read.
+    std::optional<analysis::slide_share_reading> slide;
 };
 
 /// A stretch in which a note should have sounded and nothing did.

@@ -28,6 +28,9 @@ struct pattern_part {
     std::vector<pattern_step> steps;
 };
 
+/// Some hours of short steps; whoever asks for more has slipped by some zeros.
+inline constexpr double most_pattern_steps = 100'000.0;
+
 /// In how many takes the pattern is played: of at most 256 steps, all about as long.
 [[nodiscard]] std::size_t pattern_parts(const check_request& request);
 

@@ -62,6 +62,39 @@ private:
     void (*spoil_)(take&);
 };
 
+/// The demo module, whose slide jack is told something else for some steps: they jump where a slide
+/// was sent, or slide where none was.
+class other_slides : public cvrig::link {
+public:
+    other_slides(const score& played, const pattern_part& part, std::vector<std::size_t> steps)
+        : played_{played}, part_{part}, steps_{std::move(steps)} {}
+    take play(const stimulus& sent, const setting_choice& choice, int number,
+              int attempt) override {
+        stimulus changed = sent;
+        const auto jack = std::ranges::find(changed.jacks, "slide") - changed.jacks.begin();
+        auto& slide = changed.volts.at(static_cast<std::size_t>(jack));
+        const auto& placed = played_.placed.front();
+        const auto start_of = [&](std::size_t i) {
+            return i < part_.steps.size() ? placed.step_starts[part_.steps[i].played_step]
+                                          : placed.end_sample;
+        };
+        for (const auto i : steps_)
+            std::fill(slide.begin() + static_cast<std::ptrdiff_t>(start_of(i)),
+                      slide.begin() + static_cast<std::ptrdiff_t>(start_of(i + 1)),
+                      part_.steps[i].what == pattern_step::kind::slid ? 0.0F : 5.0F);
+        auto back = module_.play(changed, choice, number, attempt);
+        back.sent = sent;
+        return back;
+    }
+    [[nodiscard]] std::string description() const override { return "other slides"; }
+
+private:
+    const score& played_;
+    const pattern_part& part_;
+    std::vector<std::size_t> steps_;
+    ferrule_link module_{6, ""};
+};
+
 check_result judged(const demo_files& f, cvrig::link& to_module, const std::string& mode) {
     const auto plan =
         plan_run(f.module, f.desk, {.checks = {"pattern"}, .settings = {{"mode", mode}}});
@@ -220,6 +253,69 @@ TEST_CASE("pattern: each fault is found where it is", "[checks][pattern]") {
     CHECK_THAT(f.reason, Contains(r.says));
     CHECK_FALSE(result.clips.empty());
     CHECK(result.clips.size() <= most_pattern_clips);
+}
+
+TEST_CASE("pattern: a small slide that jumps is found, and a tied step that slides",
+          "[checks][pattern]") {
+    const std::string mode = GENERATE("tied", "struck");
+    const auto what = GENERATE(pattern_step::kind::slid, pattern_step::kind::tied);
+    CAPTURE(mode, what);
+    auto f = demo();
+    f.module.retakes = 0;
+    const auto part = pattern_of(request_for(f));
+    const auto played =
+        rendered(plan_run(f.module, f.desk, {.checks = {"pattern"}, .settings = {{"mode", mode}}})
+                     .takes.front(),
+                 f.module, f.desk);
+    // One to four semitones, from E2 up: below, a semitone turns too little of a period to be told.
+    std::vector<std::size_t> steps;
+    for (std::size_t i = 1; i < part.steps.size(); ++i) {
+        const auto& s = part.steps[i];
+        const double semitones = 12.0 * std::abs((s.pitch - s.before).value());
+        if (s.what == what && semitones < 4.5 && semitones * std::exp2(s.pitch.value()) > 1.3)
+            steps.push_back(i);
+    }
+    REQUIRE(steps.size() > 8);
+    other_slides to_module{played, part, steps};
+    const auto r = judged(f, to_module, mode);
+    const auto& wrong = find(r, "wrong steps");
+    CHECK(wrong.outcome == verdict::fail);
+    REQUIRE(wrong.measured);
+    CHECK(wrong.measured->value == static_cast<double>(steps.size()));
+    CHECK_THAT(wrong.reason,
+               Contains(what == pattern_step::kind::slid ? "jumps instead of sliding"
+                                                         : "slides, though it is not slid"));
+    for (std::size_t k = 0; k < 8; ++k)
+        CHECK_THAT(wrong.reason, Contains(fmt::format("{} {},", k == 0 ? "Step" : "step",
+                                                      part.first + steps[k])));
+}
+
+TEST_CASE("pattern: it is said of how many steps it could not be told whether they slide",
+          "[checks][pattern]") {
+    const auto counts_of = [](const check_result& r) {
+        const auto& notes = find(r, "slid pitch").notes;
+        REQUIRE(notes.size() == 1);
+        std::pair<int, int> asked_and_told;
+        REQUIRE(std::sscanf(notes.front().c_str(),
+                            "Of %d tied steps, slid or not, %d could be told",
+                            &asked_and_told.first, &asked_and_told.second) == 2);
+        return asked_and_told;
+    };
+    const auto good = judged(3, "");
+    const auto [asked, told] = counts_of(good);
+    CHECK(asked > 70);
+    CHECK(told >= asked - 2);
+    const auto f = demo();
+    const auto both = counts_of(merge_patterns(request_for(f), good, good));
+    CHECK(both == std::pair{2 * asked, 2 * told});
+    // A slide of 1 ms is over before a short window has seen it.
+    auto fast = demo();
+    fast.module.retakes = 0;
+    fast.set("slide time", 0.001, dimension::seconds);
+    ferrule_link to_module{3, ""};
+    const auto [same, fewer] = counts_of(judged(fast, to_module, "tied"));
+    CHECK(same == asked);
+    CHECK(fewer < asked - 15);
 }
 
 TEST_CASE("pattern: a restart is timed to the millisecond", "[checks][pattern]") {
