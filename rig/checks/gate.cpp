@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 #include <algorithm>
 #include <cmath>
+#include <optional>
 
 #include "analysis/samples.hpp"
 #include "analysis/strike_count.hpp"
@@ -168,8 +169,11 @@ reading gates_reading(const std::vector<std::size_t>& numbers, std::size_t sent)
                         gates_in_words(numbers, sent));
 }
 
-void judge_fast(findings& out, const check_request& request, const heard_passage& heard) {
-    const auto matched = match_fast_gates(request, heard);
+// Fast gates are too short to read a pitch from; that of the slow ones is known where they are played.
+void judge_fast(findings& out, const check_request& request, const heard_passage& heard,
+                std::optional<hertz> pitch) {
+    const auto matched =
+        match_fast_gates(heard, pitch.value_or(request.module.pitch.pitch(gate_note(request))));
     if (!matched || matched->all() == 0) {
         const auto why = matched ? analysis::refusal::silent : matched.error();
         for (const char* key : {missed_key, doubled_key}) out.doubt(key, why, "the fast gates");
@@ -177,14 +181,21 @@ void judge_fast(findings& out, const check_request& request, const heard_passage
     }
     const std::size_t sent = matched->of_gate.size();
     out.add(missed_key, gates_reading(matched->missed(), sent));
-    out.add(doubled_key, gates_reading(matched->doubled(), sent));
+    const auto doubled = matched->doubled();
+    if (!pitch && 2 * doubled.size() > sent)
+        out.doubt(doubled_key,
+                  "Most fast gates seem to strike twice, as notes of another pitch would.");
+    else
+        out.add(doubled_key, gates_reading(doubled, sent));
 }
 
 check_result judge_gate(const check_request& request, std::span<const heard_passage> heard) {
     findings out{request};
     check_result result;
     std::size_t next = 0;
+    std::optional<hertz> pitch;
     if (asks_for_slow(request)) {
+        if (const auto read = gate_pitch(request, heard[next])) pitch = *read;
         judge_thresholds(out, request, heard[next]);
         judge_slow_strikes(out, request, heard[next]);
         result.plots.push_back(slow_plot(request, heard[next]));
@@ -195,7 +206,7 @@ check_result judge_gate(const check_request& request, std::span<const heard_pass
         judge_triggers(out, result, request, heard.subspan(next, count));
         next += count;
     }
-    if (asks_for_fast(request)) judge_fast(out, request, heard[next]);
+    if (asks_for_fast(request)) judge_fast(out, request, heard[next], pitch);
     result.findings = std::move(out).take();
     return result;
 }

@@ -128,9 +128,9 @@ double way_volts(const passage& played, std::size_t step_index, seconds since, s
 // How often each gate of a passage struck. What comes before the next gate rises is its own; of the
 // window that a strike is seen through, two periods lie either side. Behind the passage the next one
 // begins.
-std::vector<std::size_t> strikes_of_gates(const check_request& request, const heard_passage& heard,
-                                          std::span<const counted_strike> strikes) {
-    const seconds early{2.0 / nominal_pitch(request).value()};
+std::vector<std::size_t> strikes_of_gates(const heard_passage& heard,
+                                          std::span<const counted_strike> strikes, hertz pitch) {
+    const seconds early{2.0 / pitch.value()};
     const auto& steps = heard.asked.steps;
     std::vector<std::size_t> out;
     for (std::size_t i = 0; i < steps.size(); ++i) {
@@ -223,7 +223,7 @@ outcome<trigger_hits> count_hits(const check_request& request, const trigger_tun
     const auto strikes = strikes_in(heard, nominal_pitch(request));
     if (!strikes) return refuse(strikes.error());
     trigger_hits out{tune.width, 0, 0, {}};
-    for (const auto count : strikes_of_gates(request, heard, *strikes)) {
+    for (const auto count : strikes_of_gates(heard, *strikes, nominal_pitch(request))) {
         ++out.sent;
         if (count > 0) ++out.struck;
     }
@@ -259,9 +259,13 @@ std::vector<std::size_t> fast_strikes::doubled() const {
     return numbers_where(of_gate, [](std::size_t strikes) { return strikes > 1; });
 }
 
-outcome<fast_strikes> match_fast_gates(const check_request& request, const heard_passage& heard) {
-    return strikes_in(heard, nominal_pitch(request)).map([&](const auto& strikes) {
-        return fast_strikes{strikes_of_gates(request, heard, strikes)};
+outcome<hertz> gate_pitch(const check_request& request, const heard_passage& slow) {
+    return pitch_of(request, slow, slow_gates(request).hard_notes);
+}
+
+outcome<fast_strikes> match_fast_gates(const heard_passage& heard, hertz pitch) {
+    return strikes_in(heard, pitch).map([&](const auto& strikes) {
+        return fast_strikes{strikes_of_gates(heard, strikes, pitch)};
     });
 }
 

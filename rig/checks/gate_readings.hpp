@@ -65,8 +65,13 @@ struct fast_strikes {
     [[nodiscard]] std::vector<std::size_t> doubled() const;  ///< that struck more than once
 };
 
-/// Refuses as count_strikes.
-[[nodiscard]] analysis::outcome<fast_strikes> match_fast_gates(const check_request& request,
-                                                               const heard_passage& heard);
+/// The pitch at which the notes of the slow gates sound, whatever the module's tuning.
+/// Refuses as sounding_pitch.
+[[nodiscard]] analysis::outcome<hertz> gate_pitch(const check_request& request,
+                                                  const heard_passage& slow);
+
+/// Refuses as count_strikes. At another pitch than theirs, notes seem to strike twice.
+[[nodiscard]] analysis::outcome<fast_strikes> match_fast_gates(const heard_passage& heard,
+                                                               hertz pitch);
 
 }  // namespace cvrig

@@ -131,6 +131,12 @@ TEST_CASE("gate check: a gate that strikes twice does not pay for one that is mi
     }
 }
 
+TEST_CASE("gate check: notes an octave off are not taken for double strikes", "[checks][gate]") {
+    const auto r = judged_by("gate", 1, "pitch-octave:1");
+    CHECK(found(r, "fast gates missed").outcome == verdict::pass);
+    CHECK(found(r, "fast gates struck twice").outcome == verdict::pass);
+}
+
 TEST_CASE("gate check: how many triggers prove that none is missed", "[checks][gate]") {
     // 0.02275^(1/36) = 0.9003: 36 of 36 prove nine tenths with k = 2 (Clopper-Pearson, by algebra).
     const auto hits = [](double width_ms, unsigned struck) {
