@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 #include <algorithm>
 #include <cmath>
+#include <numbers>
 
 #include "analysis/robust_fit.hpp"
 #include "rig/checks/listening.hpp"
@@ -25,8 +26,15 @@ constexpr double most_slide_excess = 0.5;
 // in cents, which suits the widest interval.
 constexpr double least_slide_left = 0.4;
 constexpr double some_cents = 40.0;
-// And by this much slides differ: the bench's and the module's blocks fall otherwise in each.
+// And by this much slides differ at most: the bench's and the module's blocks fall otherwise in each.
 constexpr double u_slide_excess = 0.04;
+constexpr double least_u_slide_excess = 0.005;
+
+/// What all slides of a pattern have left while they are read, over what is declared, as a share;
+/// and its standard uncertainty for one of them.
+struct slide_course {
+    double excess{0.0}, u_share{u_slide_excess};
+};
 
 // A step that slides makes one whole slide, one that jumps none: the middle between them.
 constexpr double half_a_slide = 0.5;
@@ -47,7 +55,8 @@ public:
             out.doubt = "Most steps of the pattern give no more than silence does.";
             return out;
         }
-        out.slide_excess = common_slide_excess();
+        course_ = common_slide_course();
+        out.slide_excess = course_.excess;
         const auto plain = plain_steps(part_, heard_);
         if (plain) accented_ = accented_steps(part_, heard_, *plain, least_rise());
         for (std::size_t i = 0; i < part_.steps.size(); ++i) {
@@ -55,7 +64,7 @@ public:
             if (part_.steps[i].what == kind::rest)
                 judge_rest(s, i);
             else
-                judge_note(s, i, out.slide_excess, plain ? &*plain : nullptr);
+                judge_note(s, i, plain ? &*plain : nullptr);
             out.steps.push_back(std::move(s));
         }
         return out;
@@ -71,13 +80,12 @@ private:
             s.wrong.emplace_back("sounds, though it is a rest");
     }
 
-    void judge_note(judged_step& s, std::size_t i, double slide_excess,
-                    const plain_reference* plain) const {
+    void judge_note(judged_step& s, std::size_t i, const plain_reference* plain) const {
         if (heard_.steps[i].rms_volts < heard_.loudest_silence.value()) {
             s.wrong.emplace_back("nothing sounds");
             return;
         }
-        judge_pitch(s, i, slide_excess);
+        judge_pitch(s, i);
         judge_slide(s, i);
         if (plain == nullptr) {
             s.open = true;
@@ -97,19 +105,35 @@ private:
         return interval_cents(i) * heard_.steps[i].left_share;
     }
 
-    // How much more than declared all slides have left, as a median.
-    [[nodiscard]] double common_slide_excess() const {
-        std::vector<double> shares;
+    // How much more than declared all slides have left, and by how much one differs from that: the
+    // slope of what is off against what is left, which a module out of tune only shifts.
+    [[nodiscard]] slide_course common_slide_course() const {
+        std::vector<double> left, off;
         for (std::size_t i = 0; i < part_.steps.size(); ++i)
-            if (part_.steps[i].what == kind::slid && heard_.steps[i].offset &&
-                std::abs(left_cents(i)) > 20.0)
-                shares.push_back(heard_.steps[i].offset->value() / left_cents(i));
-        if (shares.size() < 5) return 0.0;
-        const double share = analysis::median_of(std::move(shares));
-        return std::abs(share) < most_slide_excess ? share : 0.0;
+            if (part_.steps[i].what == kind::slid && heard_.steps[i].offset) {
+                left.push_back(0.01 * left_cents(i));
+                off.push_back(0.01 * heard_.steps[i].offset->value());
+            }
+        const auto line = analysis::fit_robust(left, off, 1);
+        if (!line || std::abs(line->coefficients[1]) > most_slide_excess) return {};
+        std::vector<double> shares;
+        double squares = 0.0;
+        for (std::size_t k = 0; k < left.size(); ++k) {
+            squares += left[k] * left[k];
+            if (std::abs(left[k]) > 0.2)
+                shares.push_back(std::abs((off[k] - (*line)(left[k])) / left[k]));
+        }
+        if (shares.size() < 5) return {line->coefficients[1]};
+        // Median absolute distance as a standard deviation, as in fit_robust().
+        const double one = 1.4826 * analysis::median_of(std::move(shares));
+        // A line of least absolute distances is worth 2 / pi of one of least squares.
+        const double of_line =
+            std::sqrt(0.5 * std::numbers::pi) * line->scatter / std::sqrt(squares);
+        return {line->coefficients[1],
+                std::clamp(std::hypot(one, of_line), least_u_slide_excess, u_slide_excess)};
     }
 
-    void judge_pitch(judged_step& s, std::size_t i, double slide_excess) const {
+    void judge_pitch(judged_step& s, std::size_t i) const {
         const bool slid = part_.steps[i].what == kind::slid;
         const auto& allowed = slid ? demanded_.slid_pitch : demanded_.pitch;
         if (!allowed) return;
@@ -125,8 +149,8 @@ private:
             {"bench pitch voltage", bench_pitch_uncertainty(request_).value()},
             {"sample clock", clock_pitch_uncertainty(request_).value()}};
         if (slid) {
-            off -= slide_excess * left_cents(i);
-            budget.push_back({"course of the slide", u_slide_excess * std::abs(left_cents(i))});
+            off -= course_.excess * left_cents(i);
+            budget.push_back({"course of the slide", course_.u_share * std::abs(left_cents(i))});
         }
         s.pitch = make_reading(off, dimension::cents, std::move(budget), name_of_step(part_, i));
         s.pitch->where = static_cast<double>(part_.first + i);
@@ -261,14 +285,14 @@ private:
             return;
         }
         const reading rise = [&] {
-            auto r = make_reading(off->level_db, dimension::decibels,
-                                  {{"scatter of plain steps", plain.u_level_db}},
-                                  name_of_step(part_, i));
+            auto r =
+                make_reading(off->level_db, dimension::decibels,
+                             {{"scatter of plain steps", plain.u_rise_db}}, name_of_step(part_, i));
             r.where = static_cast<double>(part_.first + i);
             return r;
         }();
         const double beyond = rise.value - least_rise();
-        const bool sure = std::abs(beyond) > surely * plain.u_level_db;
+        const bool sure = std::abs(beyond) > surely * rise.standard_uncertainty;
         if (!sure) s.open = true;
         if (p.accent) s.accent = rise;
         if (sure && p.accent && beyond < 0.0)
@@ -284,6 +308,7 @@ private:
     const pattern_readings& heard_;
     const step_demands& demanded_;
     std::optional<accented_reference> accented_;
+    slide_course course_;
 };
 
 }  // namespace

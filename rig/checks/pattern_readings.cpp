@@ -48,6 +48,7 @@ public:
         if (!bright) return out;
         bright_ = std::move(*bright);
         for (std::size_t i = 0; i < part_.steps.size(); ++i) out.steps.push_back(read(i));
+        read_slides_again(out.steps);
         out.loudest_silence = loudest_silence(out.steps);
         out.sounds = out.loudest_silence.value() > 0.0;
         if (out.sounds) out.silences = silences(out.loudest_silence.value());
@@ -93,6 +94,7 @@ private:
 
     step_reading read(std::size_t i) {
         const auto& s = part_.steps[i];
+        courses_.emplace_back();
         step_reading out;
         out.length_s = static_cast<double>(whole(i).end - whole(i).begin) / heard_.rate.value();
         if (s.what == kind::rest) {
@@ -102,6 +104,7 @@ private:
         }
         const auto before = before_;
         const auto expected = course(i);
+        courses_.back() = expected;
         const auto w = inner(i, after_strike);
         out.rms_volts = noise_of(part(record_, w.begin, w.end)).value();
         out.early = moment(i, expected, w.begin);
@@ -196,6 +199,37 @@ private:
         out.u_offset = tone->u_cents() + cents{1.0};
     }
 
+    [[nodiscard]] double left_cents(const step_reading& r, std::size_t i) const {
+        const auto& s = part_.steps[i];
+        return request_.module.pitch.per_volt(s.before - s.pitch).value() * r.left_share;
+    }
+
+    // What all slides have left too much makes the phase of each run in a bow, which would look like
+    // chance: they are read once more against the course that they have in common.
+    void read_slides_again(std::vector<step_reading>& steps) const {
+        std::vector<double> left, off;
+        for (std::size_t i = 0; i < steps.size(); ++i)
+            if (is_slid(i) && steps[i].offset) {
+                left.push_back(0.01 * left_cents(steps[i], i));
+                off.push_back(0.01 * steps[i].offset->value());
+            }
+        const auto line = analysis::fit_robust(left, off, 1);
+        if (!line || std::abs(line->coefficients[1]) > 0.5) return;
+        const double excess = line->coefficients[1];
+        for (std::size_t i = 0; i < steps.size(); ++i) {
+            if (!is_slid(i) || !steps[i].offset) continue;
+            auto expected = *courses_[i];
+            const seconds skip = after_slide_of(expected);
+            const auto w = inner(i, skip);
+            expected.age = skip - expected.time_constant * std::log1p(excess);
+            const auto found =
+                analysis::read_short_note(part(record_, w.begin, w.end), heard_.rate, expected);
+            if (!found || found->roughness > most_slide_roughness_cycles) continue;
+            steps[i].offset = found->offset + cents{excess * left_cents(steps[i], i)};
+            steps[i].u_offset = found->u_offset;
+        }
+    }
+
     // 40 dB below what most notes have, if that is more than noise.
     [[nodiscard]] volts loudest_silence(const std::vector<step_reading>& steps) const {
         std::vector<double> notes;
@@ -277,7 +311,8 @@ private:
     std::span<const double> record_;
     std::vector<double> bright_;
     hertz reached_{1.0};
-    std::optional<analysis::expected_pitch> before_;  ///< course of the last note
+    std::optional<analysis::expected_pitch> before_;                ///< course of the last note
+    std::vector<std::optional<analysis::expected_pitch>> courses_;  ///< of every note
     int searches_{0};
 };
 

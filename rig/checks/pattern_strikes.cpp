@@ -2,7 +2,10 @@
 
 #include <algorithm>
 #include <cmath>
+#include <numbers>
 #include <vector>
+
+#include "rig/run/judging.hpp"
 
 namespace cvrig {
 
@@ -45,6 +48,16 @@ bool is_heard(const pattern_readings& heard, std::size_t i) {
     return heard.steps[i].early && heard.steps[i].rms_volts >= heard.loudest_silence.value();
 }
 
+// A median absolute distance is worth 0.37 of a standard deviation from as many points (Rousseeuw
+// and Croux 1993), a course of least absolute distances 2 / pi of one of least squares.
+double u_beside(double scatter, std::size_t points) {
+    constexpr double coefficients = 3.0;
+    const double n = static_cast<double>(points);
+    const double inflated = scatter * std::sqrt(n / (n - coefficients)) *
+                            std::sqrt(1.0 + 0.5 * std::numbers::pi * coefficients / n);
+    return widened(inflated, static_cast<std::size_t>(0.37 * (n - coefficients)));
+}
+
 }  // namespace
 
 std::optional<plain_reference> plain_steps(const pattern_part& part,
@@ -61,8 +74,9 @@ std::optional<plain_reference> plain_steps(const pattern_part& part,
     auto l = analysis::fit_robust(x, level, 2);
     auto b = analysis::fit_robust(x, brightness, 2);
     if (!l || !b) return std::nullopt;
-    return plain_reference{*l, *b, std::max(l->scatter, least_level_scatter_db),
-                           std::max(b->scatter, least_brightness_scatter_db)};
+    const double u_level_db = std::max(l->scatter, least_level_scatter_db);
+    return plain_reference{*l, *b, u_level_db, std::max(b->scatter, least_brightness_scatter_db),
+                           u_beside(u_level_db, x.size())};
 }
 
 std::optional<offset_from_plain> beside_plain(const std::optional<pattern_moment>& moment,

@@ -13,6 +13,8 @@ namespace cvrig {
 struct plain_reference {
     analysis::robust_polynomial level_db, brightness_db;
     double u_level_db, u_brightness_db;  ///< scatter of one step about them
+    double
+        u_rise_db;  ///< of one step's level above them: these were few, and the course has errors
 };
 
 /// How far a moment lies above what a plain struck step has at its pitch.
