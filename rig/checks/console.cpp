@@ -241,7 +241,9 @@ check console_check() {
                      .keys = {{.name = "identity",
                                .kind = form::word,
                                .words = {"the image's version"},
-                               .meaning = "the version in the module's identity is"},
+                               .meaning =
+                                   "the version in the module's identity (a 'v' before its number "
+                                   "counts for nothing) is"},
                               {.name = "identity form",
                                .kind = form::word,
                                .words = {"IEEE 488.2"},

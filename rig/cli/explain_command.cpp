@@ -1,4 +1,5 @@
 #include <fmt/format.h>
+#include <filesystem>
 #include <iostream>
 
 #include "rig/cli/commands.hpp"
@@ -35,6 +36,11 @@ bench any_bench(const module_expectations& m) {
 }  // namespace
 
 exit_status explain_command(const std::string& expectations, const std::string& bench_file) {
+    if (const auto* named = find_check(expectations);
+        named != nullptr && bench_file.empty() && !std::filesystem::exists(expectations)) {
+        std::cout << explain_check(named->spec);
+        return exit_status::passed;
+    }
     const auto specs = all_specs();
     const auto m = read_expectations(expectations, specs);
     const auto b = bench_file.empty() ? any_bench(m) : read_bench(bench_file);

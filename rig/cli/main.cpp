@@ -68,7 +68,10 @@ void add_run(CLI::App& app, command_line& line) {
 void add_others(CLI::App& app, command_line& line) {
     auto* explain =
         app.add_subcommand("explain", "Say in plain words what a file plays, measures and demands");
-    explain->add_option("expectations", line.explained, "Expectation file (YAML)")->required();
+    explain
+        ->add_option("expectations", line.explained,
+                     "Expectation file (YAML), or the name of a check: what its keys mean")
+        ->required();
     explain->add_option("-b,--bench", line.explained_bench,
                         "Bench file, to check that it can do all of it");
     auto* rejudge =

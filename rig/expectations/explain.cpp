@@ -6,6 +6,7 @@
 #include <vector>
 
 #include "rig/expectations/explain_console.hpp"
+#include "rig/expectations/quantity.hpp"
 #include "rig/expectations/value_in_words.hpp"
 #include "rig/expectations/wording.hpp"
 
@@ -132,7 +133,46 @@ std::string judging(const module_expectations& m) {
            "'in' does not name keeps the first of its values.\n";
 }
 
+/// "level: at most 8 V", as an example; the words that may stand there; or the form in a word.
+std::string what_to_write(const key_spec& key) {
+    switch (key.kind) {
+        case key_spec::form::limit:
+            return key.only_upper ? "none, or at most so many"
+                                  : std::string{example_limit(key.unit)};
+        case key_spec::form::word:
+            return cvrig::listed(key.words);
+        case key_spec::form::measure:
+            return std::string{cvrig::in_words(key.unit)};
+        case key_spec::form::stair:
+            return "{from: ..., to: ..., every: ..., order: ...}";
+        case key_spec::form::steps:
+            return "[0 V to 1 V, ...]";
+        case key_spec::form::regions:
+            return "{NAME: {from: ..., size: ..., used: ...}, ...}";
+        case key_spec::form::pattern:
+            return "a regular expression";
+        case key_spec::form::setting:
+            return "the name of a setting";
+    }
+    return {};
+}
+
+std::string all_keys(const check_spec& spec, bool demands) {
+    std::string lines;
+    for (const auto& key : spec.keys)
+        if (key.is_demand() == demands)
+            lines += fmt::format("  {}: {} ...\n      such as: {}\n", key.name, key.meaning,
+                                 what_to_write(key));
+    return lines;
+}
+
 }  // namespace
+
+std::string explain_check(const check_spec& spec) {
+    auto text = fmt::format("{}\n  plays  {}\n  reads  {}\n", spec.name, spec.plays, spec.reads);
+    if (const auto how = all_keys(spec, false); !how.empty()) text += "How it looks:\n" + how;
+    return text + "What it can demand that:\n" + all_keys(spec, true);
+}
 
 std::string explain(const module_expectations& m, std::span<const check_spec> known) {
     auto text = fmt::format("{}\n\n{}{}", m.module, wiring(m), explain_console(m));

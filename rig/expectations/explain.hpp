@@ -13,4 +13,8 @@ namespace cvrig {
 /// was read with.
 [[nodiscard]] std::string explain(const module_expectations& m, std::span<const check_spec> known);
 
+/// What a check plays and reads, and every key that it takes with what it wants: for somebody who
+/// writes an expectation file.
+[[nodiscard]] std::string explain_check(const check_spec& spec);
+
 }  // namespace cvrig

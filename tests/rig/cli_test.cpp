@@ -106,6 +106,19 @@ TEST_CASE("program: where files cannot grow nothing half-written is left", "[cli
     check_refused(d.run_in_shell("ulimit -c 0; ulimit -f " + blocks + "; exec \"$@\""), d.report);
 }
 
+TEST_CASE("program: explain says of one check what its keys mean", "[cli]") {
+    const auto r = cvrig_with({"explain", "image"});
+    CHECK(r.status == 0);
+    CHECK(r.err.empty());
+    // How versions are compared is to be found nowhere else.
+    CHECK_THAT(r.out, Contains("1.2.0 is neither in 11.2.0 nor in 1.2.0-rc1") &&
+                          Contains("with or without a 'v'"));
+    for (const char* key : {"format:", "file:", "checksum:", "memory:", "crc:", "version:"})
+        CHECK_THAT(r.out, Contains(key));
+    for (const auto& check : {"pattern", "unplugged", "console"})
+        CHECK(cvrig_with({"explain", check}).status == 0);
+}
+
 TEST_CASE("program: explain names every check and how long it takes", "[cli]") {
     const auto r = cvrig_with({"explain", CVRIG_DEMO "/ferrule.expectations.yaml"});
     CHECK(r.status == 0);
