@@ -3,10 +3,9 @@
 #include <fmt/format.h>
 #include <algorithm>
 #include <cmath>
-#include <numbers>
 
-#include "analysis/robust_fit.hpp"
 #include "rig/checks/listening.hpp"
+#include "rig/checks/pattern_slides.hpp"
 #include "rig/checks/pattern_strikes.hpp"
 #include "rig/run/judging.hpp"
 
@@ -16,32 +15,10 @@ namespace {
 
 using kind = pattern_step::kind;
 
-// One in ten million of a normal law, one-sided, and a little more.
-constexpr double surely = 5.3;
-
-// What is left of a slide while it is read is this much too large or small where the time constant
-// is 15 % off or the module 8 ms late; beyond it a slide is no slide as declared (a jump: -1).
-constexpr double most_slide_excess = 0.5;
 // A slide that jumps has nothing left; one that has less than this much is none, whatever the limit
 // in cents, which suits the widest interval.
 constexpr double least_slide_left = 0.4;
 constexpr double some_cents = 40.0;
-// And by this much slides differ at most: the bench's and the module's blocks fall otherwise in each.
-constexpr double u_slide_excess = 0.04;
-constexpr double least_u_slide_excess = 0.005;
-
-/// What all slides of a pattern have left while they are read, over what is declared, as a share;
-/// and its standard uncertainty for one of them.
-struct slide_course {
-    double excess{0.0}, u_share{u_slide_excess};
-};
-
-// A step that slides makes one whole slide, one that jumps none: the middle between them.
-constexpr double half_a_slide = 0.5;
-// A filter that is struck again turns the phase by some thousandths of a cycle: 0.008 rms, from
-// 670 slid and 475 tied steps of the demo module in each of two modes.
-constexpr double u_turned_cycles = 0.008;
-constexpr double u_late_share = 0.03;
 
 class step_judge {
 public:
@@ -55,7 +32,7 @@ public:
             out.doubt = "Most steps of the pattern give no more than silence does.";
             return out;
         }
-        course_ = common_slide_course();
+        course_ = common_slide_course(part_, heard_.steps, request_.module.pitch);
         out.slide_excess = course_.excess;
         const auto plain = plain_steps(part_, heard_);
         if (plain) accented_ = accented_steps(part_, heard_, *plain, least_rise());
@@ -100,37 +77,8 @@ private:
         return request_.module.pitch.per_volt(p.before - p.pitch).value();
     }
 
-    // Cents that a slide has still to go, on the mean, while its pitch is read.
     [[nodiscard]] double left_cents(std::size_t i) const {
-        return interval_cents(i) * heard_.steps[i].left_share;
-    }
-
-    // How much more than declared all slides have left, and by how much one differs from that: the
-    // slope of what is off against what is left, which a module out of tune only shifts.
-    [[nodiscard]] slide_course common_slide_course() const {
-        std::vector<double> left, off;
-        for (std::size_t i = 0; i < part_.steps.size(); ++i)
-            if (part_.steps[i].what == kind::slid && heard_.steps[i].offset) {
-                left.push_back(0.01 * left_cents(i));
-                off.push_back(0.01 * heard_.steps[i].offset->value());
-            }
-        const auto line = analysis::fit_robust(left, off, 1);
-        if (!line || std::abs(line->coefficients[1]) > most_slide_excess) return {};
-        std::vector<double> shares;
-        double squares = 0.0;
-        for (std::size_t k = 0; k < left.size(); ++k) {
-            squares += left[k] * left[k];
-            if (std::abs(left[k]) > 0.2)
-                shares.push_back(std::abs((off[k] - (*line)(left[k])) / left[k]));
-        }
-        if (shares.size() < 5) return {line->coefficients[1]};
-        // Median absolute distance as a standard deviation, as in fit_robust().
-        const double one = 1.4826 * analysis::median_of(std::move(shares));
-        // A line of least absolute distances is worth 2 / pi of one of least squares.
-        const double of_line =
-            std::sqrt(0.5 * std::numbers::pi) * line->scatter / std::sqrt(squares);
-        return {line->coefficients[1],
-                std::clamp(std::hypot(one, of_line), least_u_slide_excess, u_slide_excess)};
+        return cvrig::left_cents(part_.steps[i], heard_.steps[i], request_.module.pitch);
     }
 
     void judge_pitch(judged_step& s, std::size_t i) const {
@@ -154,7 +102,7 @@ private:
         }
         s.pitch = make_reading(off, dimension::cents, std::move(budget), name_of_step(part_, i));
         s.pitch->where = static_cast<double>(part_.first + i);
-        const double k = std::max(surely, request_.module.coverage_factor);
+        const double k = std::max(pattern_surely, request_.module.coverage_factor);
         if (slid && jumps(i, off))
             s.slid = false;
         else if (judge(*s.pitch, *allowed, k) == verdict::fail)
@@ -163,14 +111,12 @@ private:
             s.open = true;
     }
 
+    // What comes before the border must be what was expected there.
     [[nodiscard]] std::optional<bool> told_by_phase(std::size_t i) const {
-        const auto& heard = heard_.steps[i].slide;
-        if (!heard || i == 0 || is_off_pitch(i - 1)) return std::nullopt;
-        if (heard_.steps[i - 1].rms_volts < heard_.loudest_silence.value()) return std::nullopt;
-        const double u =
-            std::hypot(heard->u_share, u_turned_cycles / heard->whole_cycles, u_late_share);
-        if (surely * u > half_a_slide) return std::nullopt;
-        return heard->share > half_a_slide;
+        if (i == 0 || is_off_pitch(i - 1) ||
+            heard_.steps[i - 1].rms_volts < heard_.loudest_silence.value())
+            return std::nullopt;
+        return slides_by_phase(heard_.steps[i]);
     }
 
     // Not of steps whose pitch nobody asks for.
@@ -292,7 +238,7 @@ private:
             return r;
         }();
         const double beyond = rise.value - least_rise();
-        const bool sure = std::abs(beyond) > surely * rise.standard_uncertainty;
+        const bool sure = std::abs(beyond) > pattern_surely * rise.standard_uncertainty;
         if (!sure) s.open = true;
         if (p.accent) s.accent = rise;
         if (sure && p.accent && beyond < 0.0)

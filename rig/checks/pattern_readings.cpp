@@ -5,6 +5,7 @@
 
 #include "analysis/robust_fit.hpp"
 #include "rig/checks/listening.hpp"
+#include "rig/checks/pattern_slides.hpp"
 
 namespace cvrig {
 
@@ -199,23 +200,12 @@ private:
         out.u_offset = tone->u_cents() + cents{1.0};
     }
 
-    [[nodiscard]] double left_cents(const step_reading& r, std::size_t i) const {
-        const auto& s = part_.steps[i];
-        return request_.module.pitch.per_volt(s.before - s.pitch).value() * r.left_share;
-    }
-
     // What all slides have left too much makes the phase of each run in a bow, which would look like
     // chance: they are read once more against the course that they have in common.
     void read_slides_again(std::vector<step_reading>& steps) const {
-        std::vector<double> left, off;
-        for (std::size_t i = 0; i < steps.size(); ++i)
-            if (is_slid(i) && steps[i].offset) {
-                left.push_back(0.01 * left_cents(steps[i], i));
-                off.push_back(0.01 * steps[i].offset->value());
-            }
-        const auto line = analysis::fit_robust(left, off, 1);
-        if (!line || std::abs(line->coefficients[1]) > 0.5) return;
-        const double excess = line->coefficients[1];
+        const auto& law = request_.module.pitch;
+        const double excess = common_slide_course(part_, steps, law).excess;
+        if (excess == 0.0) return;
         for (std::size_t i = 0; i < steps.size(); ++i) {
             if (!is_slid(i) || !steps[i].offset) continue;
             auto expected = *courses_[i];
@@ -225,7 +215,8 @@ private:
             const auto found =
                 analysis::read_short_note(part(record_, w.begin, w.end), heard_.rate, expected);
             if (!found || found->roughness > most_slide_roughness_cycles) continue;
-            steps[i].offset = found->offset + cents{excess * left_cents(steps[i], i)};
+            steps[i].offset =
+                found->offset + cents{excess * left_cents(part_.steps[i], steps[i], law)};
             steps[i].u_offset = found->u_offset;
         }
     }
