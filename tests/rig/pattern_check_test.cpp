@@ -290,6 +290,23 @@ TEST_CASE("pattern: a small slide that jumps is found, and a tied step that slid
                                                       part.first + steps[k])));
 }
 
+TEST_CASE("pattern: other lines than the demo's own serve as well", "[checks][pattern]") {
+    // Of 20 other seeds the two of which the fewest steps could be told at once, and one more.
+    const int seed = GENERATE(108, 114, 101);
+    CAPTURE(seed);
+    auto f = demo();
+    f.set("seed", seed, dimension::count);
+    const auto outcome_with = [&](const char* fault, const char* mode) {
+        ferrule_link to_module{7, fault};
+        return judged(f, to_module, mode).outcome();
+    };
+    CHECK(outcome_with("", "tied") == verdict::pass);
+    CHECK(outcome_with("", "struck") == verdict::pass);
+    CHECK(outcome_with("slide-second-jumps:1", "tied") == verdict::fail);
+    CHECK(outcome_with("legato-strikes:1", "tied") == verdict::fail);
+    CHECK(outcome_with("step-fails-to-strike:1", "struck") == verdict::fail);
+}
+
 TEST_CASE("pattern: it is said of how many steps it could not be told whether they slide",
           "[checks][pattern]") {
     const auto counts_of = [](const check_result& r) {
