@@ -174,6 +174,8 @@ constexpr std::array<fault_description, fault_count> faults{{
      "this long after switching on the firmware starts again: 0.3 s of silence"},
     {fault::note_lost, "note-lost", "percent", 20, "pattern",
      "this share of the gates is missed"},
+    {fault::gate_bounces, "gate-bounces", "percent", 20, "gate",
+     "this share of the gates opens again for 3.5 ms soon after its rise, and strikes twice"},
     {fault::slide_flag_late, "slide-flag-late", "ms", 5, "pattern",
      "the slide jack is read this much late"},
     {fault::crackle, "crackle", "volts", 0.5, "clicks",

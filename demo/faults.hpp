@@ -92,6 +92,7 @@ enum class fault {
     filter_dies,
     reset_mid_pattern,
     note_lost,
+    gate_bounces,
     slide_flag_late,
     crackle,
     slide_click,

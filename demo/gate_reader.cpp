@@ -52,8 +52,23 @@ bool gate_reader::caught(bool high) noexcept {
     return high && !losing_;
 }
 
+bool gate_reader::bounced(bool high) noexcept {
+    constexpr double opens_seconds = 3e-3;
+    constexpr double closes_seconds = 6.5e-3;
+    since_rise_seconds_ += block_seconds_;
+    if (high && !was_held_) {
+        since_rise_seconds_ = 0.0;
+        bounce_share_ += faults_[fault::gate_bounces] / 100.0;
+        bouncing_ = bounce_share_ >= 1.0;
+        if (bouncing_) bounce_share_ -= 1.0;
+    }
+    was_held_ = high;
+    const bool open = since_rise_seconds_ >= opens_seconds && since_rise_seconds_ < closes_seconds;
+    return high && !(bouncing_ && open);
+}
+
 bool gate_reader::read(double volts) noexcept {
-    const bool high = caught(held(debounced(polled(volts))));
+    const bool high = bounced(caught(held(debounced(polled(volts)))));
     return faults_.has(fault::strike_jitter) ? jittered(high) : high;
 }
 

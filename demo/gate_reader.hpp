@@ -19,6 +19,7 @@ private:
     [[nodiscard]] bool held(bool high) noexcept;
     [[nodiscard]] bool jittered(bool high) noexcept;
     [[nodiscard]] bool caught(bool high) noexcept;
+    [[nodiscard]] bool bounced(bool high) noexcept;
 
     fault_set faults_;
     double block_seconds_;
@@ -30,6 +31,10 @@ private:
     double lost_share_ = 0.0;
     bool losing_ = false;
     bool was_high_ = false;
+    double bounce_share_ = 0.0;
+    double since_rise_seconds_ = 1e9;
+    bool was_held_ = false;
+    bool bouncing_ = false;
     bool seen_ = false;
     bool counted_ = false;
     double unlike_seconds_ = 0.0;

@@ -19,7 +19,8 @@ namespace cvrig {
 namespace {
 
 std::string at_time(seconds at) {
-    return fmt::format("{} into the run", show(at.value(), dimension::seconds, 3));
+    return fmt::format("{} into the run",
+                       show(std::round(at.value() * 1e3) * 1e-3, dimension::seconds, 3));
 }
 
 const text_pattern* version_pattern(const module_expectations& m) {

@@ -59,6 +59,10 @@ std::optional<diagnosis> diagnose_gate(const evidence& e) {
         one_demand{"fast gates missed", "fast gates missed",
                    "Of fast gates {} are missed: a strike or a debounce time locks the next one "
                    "out."},
+        one_demand{
+            "fast gates struck twice", "gates strike twice",
+            "Of fast gates {} strike twice: the gate bounces where it is read, or its edge is "
+            "seen twice."},
         one_demand{"hysteresis", "hysteresis", "The trip points lie {} apart."},
     };
     return first_of(e, causes);

@@ -47,8 +47,9 @@ console_reply console_watch::ask(const dialogue_line& line) {
     }
     gave_up_ = true;
     auto& sentence = reply.is_silence ? facts_.silence : facts_.trouble;
-    sentence =
-        fmt::format("{} into the run: {}", show(at.value(), dimension::seconds, 3), reply.problem);
+    sentence = fmt::format("{} into the run: {}",
+                           show(std::round(at.value() * 1e3) * 1e-3, dimension::seconds, 3),
+                           reply.problem);
     return reply;
 }
 

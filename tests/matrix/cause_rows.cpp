@@ -92,6 +92,7 @@ constexpr std::array rows{
     cause_row{"gate-edge-noise", 0.2, "gate", "slow edges strike twice"},
     cause_row{"gate-hysteresis-less", 100, "gate", "slow edges strike twice,hysteresis"},
     cause_row{"gate-poll", 4, "gate", "short triggers missed"},
+    cause_row{"gate-bounces", 20, "gate", "gates strike twice"},
     cause_row{"gate-debounced", 1.5, "gate", "short triggers missed"},
     cause_row{"latency", 8, "latency", "late as a whole"},
     cause_row{"strike-jitter", 8, "latency", "uneven jitter,jitter of one block"},

@@ -118,6 +118,8 @@ constexpr std::array rows{
     // 0.1 V of 0.2 V; the bench's rough edge is as wide.
     fault_row{"gate-hysteresis-less", 50, false, "gate", "", ""},
     // A trigger of 1 ms must count.
+    fault_row{"gate-bounces", 20, true, "gate", "accent,latency,pattern",
+              "an accent that is struck twice builds up twice; any gate may bounce"},
     fault_row{"gate-debounced", 1, false, "gate", "latency,retrigger,envelope",
               "every gate comes and goes late"},
     // The lead needed is 0.8 ms, at most 3 ms.
