@@ -65,6 +65,15 @@ std::vector<double> advances(const std::vector<double>& phase) {
     return out;
 }
 
+// The phase's usual step from frame to frame, which slips do not move, is what the pitch is off by.
+double mended(double period, const std::vector<double>& phase) {
+    if (phase.size() < 2) return period;
+    std::vector<double> steps;
+    for (std::size_t i = 1; i < phase.size(); ++i) steps.push_back(phase[i] - phase[i - 1]);
+    const double cycles = median(std::move(steps)) / (2.0 * pi);
+    return period / (1.0 + cycles * static_cast<double>(frames_per_period));
+}
+
 double robust_deviation(const std::vector<double>& x, double centre) {
     std::vector<double> away;
     for (const double v : x) away.push_back(std::abs(v - centre));
@@ -76,17 +85,21 @@ double robust_deviation(const std::vector<double>& x, double centre) {
 outcome<slip_reading> find_slips(std::span<const double> volts, sample_rate rate, hertz pitch) {
     if (!(rate.value() > 0.0) || !(pitch.value() > 0.0) || pitch.value() > 0.2 * rate.value())
         return refuse(refusal::bad_argument);
-    const double period = rate.value() / pitch.value();
+    double period = rate.value() / pitch.value();
     if (static_cast<double>(volts.size()) < least_periods * period)
         return refuse(refusal::too_short);
     if (!all_finite(volts)) return refuse(refusal::not_finite);
     if (!(deviation(volts) > 1e-9)) return refuse(refusal::silent);
 
+    // A window that does not hold whole periods bends the phase a little: twice is enough.
+    for (int i = 0; i < 2; ++i) period = mended(period, phases(volts, period));
+    if (static_cast<double>(volts.size()) < least_periods * period)
+        return refuse(refusal::too_short);
     const auto change = advances(phases(volts, period));
     if (change.size() < 3) return refuse(refusal::too_short);
     const double usual = median(change);
     const double scatter = robust_deviation(change, usual);
-    const double to_seconds = 1.0 / (2.0 * pi * pitch.value());
+    const double to_seconds = period / rate.value() / (2.0 * pi);
     const double factor = std::sqrt(2.0 * std::log(static_cast<double>(change.size()) / chance));
     const double least = std::max(floor_of_a_slip.value(), factor * scatter * to_seconds);
 
@@ -100,15 +113,13 @@ outcome<slip_reading> find_slips(std::span<const double> volts, sample_rate rate
         }
         std::size_t end = i;
         while (end < change.size() && std::abs(change[end] - usual) * to_seconds >= least) ++end;
-        // Largest where no window hears the place itself.
-        double most = 0.0;
-        for (std::size_t k = i; k < end; ++k)
-            if (std::abs(change[k] - usual) > std::abs(most)) most = change[k] - usual;
-        const double jump = most * to_seconds;
+        // In the middle no window hears the place itself.
+        const std::size_t left = (i + end - 1) / 2, right = (i + end) / 2;
+        const double jump = 0.5 * (change[left] + change[right]) - usual;
         const double middle =
             0.5 * static_cast<double>(i + end - 1) + static_cast<double>(side_frames + left_out);
         out.slips.push_back(
-            {middle * hop + period, seconds{jump}, seconds{1.3 * scatter * to_seconds}});
+            {middle * hop + period, seconds{jump * to_seconds}, seconds{scatter * to_seconds}});
         i = end;
     }
     return out;

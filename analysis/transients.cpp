@@ -5,18 +5,20 @@
 
 #include "analysis/samples.hpp"
 #include "analysis/transients_edges.hpp"
+#include "analysis/transients_growth.hpp"
 #include "analysis/transients_scale.hpp"
 
 namespace cvrig::analysis {
 namespace {
 
-constexpr seconds width{30e-6};
+constexpr seconds width = click_width;
 constexpr seconds stretch{0.02};
-constexpr double most_growth = 1.4142135623730951;
-// A growth is told from most_growth by so many of its standard uncertainties: a corner that hardly
-// stands out of the noise must not pass for a step.
-constexpr double sure_of_growth = 3.0;
+// A click so many deviations above the threshold passes it 98 times in 100; and one of so many is told
+// from a corner as often: with r deviations a volt, (1 + 2.2 r) (1 + 8 r) = 2.
+constexpr double surely_heard = 2.0, surely_no_corner = 11.5;
 constexpr double least_rate_hz = 40000.0;
+// Edges further apart than those of 20 Hz are no wave: three clicks in as many notes.
+constexpr seconds longest_train_period{0.05};
 // A quarter of the values lies below it, in deviations: sqrt(2 ln(4 / 3)). The edges of a high note
 // fill more than half of the time, never three quarters.
 const double quartile_of_rayleigh = std::sqrt(2.0 * std::log(4.0 / 3.0));
@@ -25,18 +27,22 @@ constexpr double like_enough = 1.3;
 // The abruptness beside an edge falls by 60 dB in this time at the slowest.
 constexpr seconds shadow_fall{0.1e-3};
 constexpr seconds longest_tail{0.35e-3};
-// What sampling leaves unknown of a size, as a share of it (rectangular, 1.7 % either side).
-constexpr double u_size_share = 0.010;
+// What a size may be off besides, as a share of it: a step that dies away within 2 ms reads up to
+// 0.5 % too high.
+constexpr double u_size_share = 0.003;
 
 struct abrupt_record {
     std::vector<double> size_v;
     std::vector<double> threshold_v;  // one for each stretch
+    std::vector<double> deviation_v;  // of the noise, likewise
     std::size_t stretch_samples{1};
     double noise_v{0.0};
 
-    [[nodiscard]] double threshold_at(std::size_t i) const {
-        return threshold_v[std::min(i / stretch_samples, threshold_v.size() - 1)];
+    [[nodiscard]] std::size_t stretch_of(std::size_t i) const {
+        return std::min(i / stretch_samples, threshold_v.size() - 1);
     }
+    [[nodiscard]] double threshold_at(std::size_t i) const { return threshold_v[stretch_of(i)]; }
+    [[nodiscard]] double deviation_at(std::size_t i) const { return deviation_v[stretch_of(i)]; }
 };
 
 double lower_quartile(std::vector<double> x) {
@@ -54,7 +60,7 @@ double threshold_factor(std::size_t samples, sample_rate rate, double chance) {
 void set_thresholds(abrupt_record& a, sample_rate rate, double chance) {
     const double factor = threshold_factor(a.size_v.size(), rate, chance);
     a.stretch_samples = static_cast<std::size_t>(stretch.value() * rate.value());
-    std::vector<double> each;
+    auto& each = a.deviation_v;
     for (std::size_t first = 0; first < a.size_v.size(); first += a.stretch_samples) {
         const auto begin = a.size_v.begin() + static_cast<std::ptrdiff_t>(first);
         const auto count = std::min(a.stretch_samples, a.size_v.size() - first);
@@ -102,7 +108,8 @@ sharp_peak peak_at(const abrupt_record& a, std::span<const double> volts, std::s
 
 std::vector<sharp_peak> peaks_of(const abrupt_record& a, std::span<const double> volts,
                                  double width_samples) {
-    const auto apart = static_cast<std::size_t>(2.0 * width_samples);
+    // One click alone may ripple in noise.
+    const auto apart = static_cast<std::size_t>(3.0 * width_samples);
     const auto beside = static_cast<std::size_t>(std::lround(3.0 * width_samples));
     std::vector<sharp_peak> out;
     const auto& e = a.size_v;
@@ -161,15 +168,6 @@ bool is_in_the_wave(const sharp_peak& p, std::span<const sharp_peak> all, const 
     return !like.is_steady && !like.places.empty() && is_in_a_tail(p, all, rate);
 }
 
-double growth_of(const sharp_peak& p, std::span<const double> volts,
-                 const abruptness_filter& twice_as_wide, std::size_t reach) {
-    double most = 0.0;
-    const std::size_t first = p.sample > reach ? p.sample - reach : 0;
-    for (std::size_t i = first; i <= std::min(p.sample + reach, volts.size() - 1); ++i)
-        most = std::max(most, twice_as_wide.at(volts, i).square());
-    return std::sqrt(most) / p.size_v;
-}
-
 bool is_mark(const period_marks& marks, const sharp_peak& p) {
     return std::ranges::binary_search(marks.at_samples, p.at_samples);
 }
@@ -190,26 +188,25 @@ outcome<click_reading> find_clicks(std::span<const double> volts, sample_rate ra
     if (!all_finite(volts)) return refuse(refusal::not_finite);
 
     const abruptness_filter filter{width, rate};
-    const abruptness_filter twice{width * 2.0, rate};
     const double width_samples = width.value() * rate.value();
     auto abrupt = abruptness_of(volts, filter);
     set_thresholds(abrupt, rate, request.false_alarms);
     const auto peaks = peaks_of(abrupt, volts, width_samples);
-    const auto marks = mark_periods(peaks, {0.6 * rate.value() / request.highest_pitch.value(),
-                                            longest_tail.value() * rate.value()});
+    const auto marks = mark_periods(
+        peaks, {0.6 * rate.value() / request.highest_pitch.value(),
+                longest_tail.value() * rate.value(), longest_train_period.value() * rate.value()});
     const auto shadow = shadows(abrupt.size_v, rate);
+    const growth_ear ear{volts, rate, request.highest_pitch};
 
     const double factor = threshold_factor(volts.size(), rate, request.false_alarms);
     click_reading out;
     out.noise = cvrig::volts{abrupt.noise_v};
-    // A step has to be so high that its growth, 1, is told from a corner's.
-    out.threshold = out.noise * std::max(factor, sure_of_growth / (most_growth - 1.0));
+    out.threshold = out.noise * std::max(factor + surely_heard, surely_no_corner);
     for (const auto& p : peaks) {
         if (is_mark(marks, p) || is_in_the_wave(p, peaks, marks, shadow, rate)) continue;
-        const double growth =
-            growth_of(p, volts, twice, static_cast<std::size_t>(2.0 * width_samples) + 1);
-        const double noise = abrupt.threshold_at(p.sample) / factor;
-        if (growth * (1.0 + sure_of_growth * noise / p.size_v) > most_growth) continue;
+        const double noise = abrupt.deviation_at(p.sample);
+        const double growth = ear.of(p, noise);
+        if (!growth_ear::is_no_corner(growth, noise / p.size_v)) continue;
         out.clicks.push_back({p.at_samples, cvrig::volts{p.size_v},
                               cvrig::volts{std::hypot(noise, u_size_share * p.size_v)}, growth});
     }

@@ -66,11 +66,11 @@ double distance(const std::vector<sharp_peak>& p, std::size_t i, std::size_t j) 
     return p[j].at_samples - p[i].at_samples;
 }
 
-bool even_steps(const std::vector<sharp_peak>& p, std::size_t i) {
+bool even_steps(const std::vector<sharp_peak>& p, std::size_t i, double longest) {
     const double a = distance(p, i, i + 1);
     const double b = distance(p, i + 1, i + 2);
-    return a < most_spacing_ratio * b && b < most_spacing_ratio * a && alike(p[i], p[i + 1]) &&
-           alike(p[i + 1], p[i + 2]);
+    return a < most_spacing_ratio * b && b < most_spacing_ratio * a && std::max(a, b) < longest &&
+           alike(p[i], p[i + 1]) && alike(p[i + 1], p[i + 2]);
 }
 
 // Small ones between large ones are no marks.
@@ -85,10 +85,10 @@ std::vector<sharp_peak> without_dwarfs(const std::vector<sharp_peak>& p) {
 }
 
 // A mark needs two more with which it makes even steps.
-std::vector<sharp_peak> in_trains(const std::vector<sharp_peak>& p) {
+std::vector<sharp_peak> in_trains(const std::vector<sharp_peak>& p, double longest) {
     std::vector<bool> kept(p.size(), false);
     for (std::size_t i = 0; i + 2 < p.size(); ++i)
-        if (even_steps(p, i)) kept[i] = kept[i + 1] = kept[i + 2] = true;
+        if (even_steps(p, i, longest)) kept[i] = kept[i + 1] = kept[i + 2] = true;
     std::vector<sharp_peak> out;
     for (std::size_t i = 0; i < p.size(); ++i)
         if (kept[i]) out.push_back(p[i]);
@@ -97,6 +97,14 @@ std::vector<sharp_peak> in_trains(const std::vector<sharp_peak>& p) {
 
 bool near(double a, double b, double share) {
     return std::abs(a - b) < share * b;
+}
+
+// Larger than two on either side, which are alike: a click that stands in for a soft edge.
+bool is_odd_in_size(const std::vector<sharp_peak>& p, std::size_t i) {
+    constexpr double even = 1.25, larger = 1.5;
+    const auto [least, most] =
+        std::minmax({p[i - 2].size_v, p[i - 1].size_v, p[i + 1].size_v, p[i + 2].size_v});
+    return most < even * least && p[i].size_v > larger * most;
 }
 
 // One too many: without it the steps would be even. Out of turn: the steps on either side of it are
@@ -109,8 +117,8 @@ bool out_of_turn(const std::vector<sharp_peak>& p, std::size_t i) {
     const double s3 = distance(p, i + 1, i + 2);
     const bool surplus = near(s1 + s2, s0, 0.15) && near(s1 + s2, s3, 0.15);
     const bool displaced =
-        near(s0, s3, 0.1) && near(s1 + s2, s0 + s3, 0.05) && std::abs(s1 - s2) > 0.2 * (s1 + s2);
-    return surplus || displaced;
+        near(s0, s3, 0.1) && near(s1 + s2, s0 + s3, 0.05) && std::abs(s1 - s2) > 0.06 * (s1 + s2);
+    return surplus || displaced || is_odd_in_size(p, i);
 }
 
 }  // namespace
@@ -123,7 +131,8 @@ period_marks mark_periods(peaks_view peaks, const edge_reach& reach) {
     for (std::size_t i = 0; i < found.size(); ++i)
         if (!out_of_turn(found, i)) in_turn.push_back(found[i]);
     period_marks out;
-    for (const auto& p : in_trains(in_turn)) out.at_samples.push_back(p.at_samples);
+    for (const auto& p : in_trains(in_turn, reach.longest_period_samples))
+        out.at_samples.push_back(p.at_samples);
     return out;
 }
 

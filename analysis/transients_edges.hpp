@@ -23,6 +23,7 @@ struct period_marks {
 struct edge_reach {
     double next_samples;
     double tail_samples;
+    double longest_period_samples;  ///< what lies further apart makes no train
 };
 
 /// The edges that mark the periods of a wave: the largest of one sign within reach, like their

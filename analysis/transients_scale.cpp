@@ -70,10 +70,10 @@ abruptness_filter::abruptness_filter(seconds width, sample_rate rate)
 void abruptness_filter::scale_to_step() {
     std::vector<double> step(4 * reach_ + 2, 0.0);
     std::fill(step.begin() + static_cast<std::ptrdiff_t>(2 * reach_ + 1), step.end(), 1.0);
-    double most = 0.0;
-    for (std::size_t i = reach_; i + reach_ < step.size(); ++i)
-        most = std::max(most, at(step, i).square());
-    const double peak = std::sqrt(most);
+    // The two samples beside the step read alike, so the parabola has its top between them.
+    const double beside = std::sqrt(at(step, 2 * reach_).square());
+    const double next = std::sqrt(at(step, 2 * reach_ - 1).square());
+    const double peak = beside + 0.125 * (beside - next);
     for (double& v : even_) v /= peak;
     for (double& v : odd_) v /= peak;
 }

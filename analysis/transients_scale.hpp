@@ -19,7 +19,9 @@ namespace cvrig::analysis {
 ///             IEEE Trans. Information Theory 38(2): derivatives of Gaussians as wavelets, and the
 ///             growth of their maxima from scale to scale as a measure of regularity.
 /// Input:      width (standard deviation of the Gaussian) of 1.3 samples or more.
-/// Error:      0.5 % of a band-limited step at 1.3 samples, less above.
+/// Error:      of a step between two samples, read from the parabola through its peak, none. One that
+///             is band-limited and falls anywhere between the samples reads 2 to 9 % less at 48 kHz
+///             and 30 us (1.4 samples), at most 1 % less at 192 kHz.
 class abruptness_filter {
 public:
     abruptness_filter(seconds width, sample_rate rate);

@@ -20,7 +20,9 @@ constexpr double steps_per_bin = 4.0;
 constexpr double near_bins = 4.0, far_bins = 40.0;
 // What stays unknown of the height of a step: the leakage of the sawtooth's other lines and of the
 // trend; and a share of what the course's own window took away, since a moving pitch changes it.
-constexpr double u_shape_share = 0.0055, u_seen_share = 0.04;
+constexpr double u_shape_share = 0.001, u_seen_share = 0.015;
+// And of the rate, in bins.
+constexpr double u_rate_bins = 0.0006;
 
 using values = Eigen::VectorXd;
 
@@ -72,6 +74,26 @@ line_search search(const values& y, seconds spacing, const zipper_request& reque
     return out;
 }
 
+// The top of a line between the rates that were searched: a parabola through the logarithms of three
+// powers, which of the main lobe of a Hann window errs by less than 0.1 % of the amplitude.
+struct line_top {
+    double shift;  // of its rate, in steps of the search
+    double power;
+};
+
+line_top line_at(const line_search& found, std::size_t top) {
+    if (top == 0 || top + 1 >= found.power.size() || !(found.power[top - 1] > 0.0) ||
+        !(found.power[top + 1] > 0.0))
+        return {0.0, found.power[top]};
+    const double left = std::log(found.power[top - 1]);
+    const double middle = std::log(found.power[top]);
+    const double right = std::log(found.power[top + 1]);
+    const double bend = left - 2.0 * middle + right;
+    if (!(bend < 0.0)) return {0.0, found.power[top]};
+    const double shift = 0.5 * (left - right) / bend;
+    return {shift, std::exp(middle - 0.25 * (left - right) * shift)};
+}
+
 double median(std::vector<double> x) {
     const auto middle = x.begin() + static_cast<std::ptrdiff_t>(x.size() / 2);
     std::ranges::nth_element(x, middle);
@@ -118,6 +140,16 @@ double seen_through_mean(seconds window, double rate_hz) {
     return x < 1e-6 ? 1.0 : std::abs(std::sin(x) / x);
 }
 
+// How much of the line the sawtooth's other lines fold onto it, which their number beside the rate of
+// the values decides: two of them, at random phases.
+double folded_share(seconds spacing, const zipper_request& request, double rate_hz) {
+    const double values_per_s = 1.0 / spacing.value();
+    const double other_hz = values_per_s - rate_hz;
+    const double seen =
+        seen_through(request.window, other_hz) * seen_through_mean(request.flat_window, other_hz);
+    return std::sqrt(2.0) * seen * rate_hz / values_per_s;
+}
+
 }  // namespace
 
 outcome<zipper_reading> find_zipper(std::span<const double> course, seconds spacing,
@@ -139,7 +171,8 @@ outcome<zipper_reading> find_zipper(std::span<const double> course, seconds spac
     const auto noise = noise_around(found, top);
     const double independent = (request.highest - request.lowest).value() * span_s;
     const double needed = needed_power(noise, independent);
-    const double amplitude = std::sqrt(found.power[top]);
+    const auto line = line_at(found, top);
+    const double amplitude = std::sqrt(line.power);
     const double seen = seen_through(request.window, found.rates_hz[top]) *
                         seen_through_mean(request.flat_window, found.rates_hz[top]);
     const double u_amplitude = std::sqrt(0.5 * noise.mean);
@@ -148,21 +181,17 @@ outcome<zipper_reading> find_zipper(std::span<const double> course, seconds spac
     out.stands_out = found.power[top] > needed && amplitude > 1e-12;
     out.step = pi * amplitude / seen;
     out.u_step = std::hypot(pi * u_amplitude / seen, u_shape_share * out.step,
-                            u_seen_share * (1.0 - seen) * out.step);
+                            std::hypot(u_seen_share * (1.0 - seen),
+                                       folded_share(spacing, request, found.rates_hz[top])) *
+                                out.step);
     out.bound = pi * std::sqrt(needed) / seen;
-    double shift = 0.0;
-    if (top > 0 && top + 1 < found.power.size()) {
-        const double left = found.power[top - 1];
-        const double right = found.power[top + 1];
-        const double bend = left - 2.0 * found.power[top] + right;
-        if (bend < 0.0) shift = 0.5 * (left - right) / bend;
-    }
     const double grid_hz = 1.0 / span_s / steps_per_bin;
-    out.rate = hertz{found.rates_hz[top] + shift * grid_hz};
-    // Rife and Boorstyn's bound is sqrt(6) / pi * (u / A) / T with a flat window; a Hann window
-    // leaves about a third of the time its full weight.
+    out.rate = hertz{found.rates_hz[top] + line.shift * grid_hz};
+    // Rife and Boorstyn's bound is sqrt(3) / pi * (u / A) / T, u that of the amplitude, with a flat
+    // window. With weights w the deviation is sqrt(sum w^2 t^2) / sum w t^2: with a Hann window, whose
+    // amplitude is less certain by sqrt 1.5, 1.25 times as much for the same u.
     const double relative = amplitude > 0.0 ? u_amplitude / amplitude : 1.0;
-    out.u_rate = hertz{std::hypot(1.5 * std::sqrt(6.0) / pi * relative / span_s, 0.0022 / span_s)};
+    out.u_rate = hertz{std::hypot(1.25 * std::sqrt(3.0) / pi * relative, u_rate_bins) / span_s};
     return out;
 }
 

@@ -39,7 +39,8 @@ struct zipper_request {
 ///             of M); rate: D. C. Rife, R. R. Boorstyn 1974.
 /// Input:      64 or more values at even distances, more than twice the highest rate apart in
 ///             number; 5 periods of the lowest rate.
-/// Error:      3 % of the step where the way is straight; where it bends, the mean step counts.
+/// Error:      0.5 % of the step where the way is straight; where it bends, the mean step counts,
+///             each with the window's weight at its time (tests/analysis/zipper_test.cpp).
 /// Refuses:    bad_argument, too_short, not_finite.
 [[nodiscard]] outcome<zipper_reading> find_zipper(std::span<const double> course, seconds spacing,
                                                   const zipper_request& request);

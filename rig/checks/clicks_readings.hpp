@@ -24,8 +24,13 @@ struct clicks_heard {
     double hidden_db{-300.0};  ///< a click below this could have stayed unheard
 };
 
-/// Largest voltage of the held note, DC apart.
-[[nodiscard]] volts note_peak(const heard_passage& scene, std::size_t held_step, std::size_t jack);
+/// Largest voltage of the held note as it was sampled, DC apart: the median of nine parts of it.
+struct peak_of_note {
+    volts height{0.0}, u_height{0.0};
+};
+
+[[nodiscard]] peak_of_note note_peak(const heard_passage& scene, std::size_t held_step,
+                                     std::size_t jack);
 
 /// The clicks of all passages, as every recorded jack gave them.
 [[nodiscard]] analysis::outcome<clicks_heard> read_clicks(const check_request& request,
@@ -39,13 +44,18 @@ struct dropout {
     std::string at;
     double where_s;  ///< from the passage's first sample
     std::size_t passage, jack;
+    bool is_slip{false};    ///< if not, a hole
+    double u_where_s{0.0};  ///< how far from there it may be
 };
 
 struct dropouts_heard {
     std::vector<dropout> dropouts;
-    seconds hidden;  ///< a slip below this could have stayed unheard
+    seconds hidden{0.0};  ///< a loss below this could have stayed unheard
 };
 
+/// Holes of every note behind its first 10 ms, across tied steps; slips of the held note alone.
+/// Refuses: silent, no_contrast (the note is too near to the noise for a hole to stand out), as
+/// find_slips.
 [[nodiscard]] analysis::outcome<dropouts_heard> read_dropouts(const check_request& request,
                                                               const clicks_plan& plan,
                                                               std::span<const heard_passage> heard);

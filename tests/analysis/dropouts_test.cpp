@@ -49,6 +49,49 @@ TEST_CASE("gaps: a note, its end and silence have none", "[analysis][dropouts]")
     CHECK(found->empty());
 }
 
+TEST_CASE("gaps: a wave that crosses zero slowly has none, and does not make a hole longer",
+          "[analysis][dropouts]") {
+    // Four harmonics of a saw have no slope at all half-way through the period, where they stay
+    // within five deviations of the noise for 15 samples.
+    const double noise = 1e-3, pitch = 261.6;
+    const auto x =
+        synthesis::sum(synthesis::additive(synthesis::scaled_partials(synthesis::sawtooth(4), 1.0),
+                                           pitch, 48000.0, 9600),
+                       synthesis::noise(9600, noise, 3));
+    const auto none = analysis::find_gaps(x, sample_rate{48000.0}, volts{noise}, volts{0.0});
+    REQUIRE(none);
+    CHECK(none->empty());
+    for (std::size_t first = 4000; first < 4200; ++first) {
+        CAPTURE(first);
+        auto holed = x;
+        for (std::size_t i = first; i < first + 60; ++i)
+            holed[i] = noise * (i % 2 == 0 ? 0.5 : -0.5);
+        const auto found =
+            analysis::find_gaps(holed, sample_rate{48000.0}, volts{noise}, volts{0.0});
+        REQUIRE(found);
+        REQUIRE(found->size() == 1);
+        const auto& g = found->front();
+        CHECK_THAT(g.length.value(), WithinAbs(60.0 / 48000.0, 3.0 * g.u_length.value()));
+    }
+}
+
+TEST_CASE("slips: a pitch that is wrong by 5 % is mended, wherever the slip is",
+          "[analysis][dropouts]") {
+    const double share = GENERATE(0.15, 0.3, 0.5, 0.8);
+    const double wrong = GENERATE(0.95, 1.05);
+    CAPTURE(share, wrong);
+    const auto first = static_cast<std::size_t>(share * 19200);
+    auto x = note(48000.0, first);
+    const auto rest = note(48000.0, 19200 - first, static_cast<double>(first) + 48.0);
+    x.insert(x.end(), rest.begin(), rest.end());
+    x = synthesis::sum(x, synthesis::noise(x.size(), noise_v, 11));
+    const auto found = analysis::find_slips(x, sample_rate{48000.0}, hertz{pitch_hz * wrong});
+    REQUIRE(found);
+    REQUIRE(found->slips.size() == 1);
+    // Stated in the header.
+    CHECK_THAT(found->slips.front().jump.value(), WithinAbs(1e-3, 5e-6));
+}
+
 TEST_CASE("slips: missing and doubled samples are told by their number", "[analysis][dropouts]") {
     const double rate = GENERATE(44100.0, 48000.0, 96000.0, 192000.0);
     // In microseconds; a period is 7.6 ms. Below 0: played twice.

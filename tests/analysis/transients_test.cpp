@@ -132,6 +132,44 @@ TEST_CASE("clicks: a step in a note is found where it is, as high as it is",
     CHECK_THAT(c.size.value(), WithinAbs(std::abs(height), 3.0 * c.u_size.value()));
 }
 
+namespace {
+
+// Four harmonics of a saw: no edges, but what there is of them at a wider scale.
+std::vector<double> smooth_wave(double pitch_hz, double rate_hz, std::size_t samples, double phase,
+                                double noise, unsigned long long seed) {
+    const auto partials = synthesis::scaled_partials(synthesis::sawtooth(4), 3.0);
+    return synthesis::sum(
+        synthesis::additive(partials, pitch_hz, rate_hz, samples, phase * rate_hz / pitch_hz),
+        synthesis::noise(samples, noise, seed));
+}
+
+}  // namespace
+
+TEST_CASE("clicks: the smooth wave around a small step does not make a corner of it",
+          "[analysis][transients]") {
+    const double rate = GENERATE(44100.0, 48000.0, 96000.0);
+    CAPTURE(rate);
+    // 20 deviations of the abruptness' noise at 48 kHz, anywhere in the period.
+    for (int i = 0; i < 40; ++i) {
+        const auto samples = static_cast<std::size_t>(0.3 * rate);
+        auto x = smooth_wave(261.6, rate, samples, i / 40.0, 1e-3,
+                             static_cast<unsigned long long>(i + 1));
+        CHECK(clicks_of(x, rate, 523.0).clicks.empty());
+        const auto at = static_cast<std::size_t>(0.2 * rate);
+        add_step(x, at, 0.04);
+        const auto found = clicks_of(x, rate, 523.0);
+        REQUIRE(found.clicks.size() == 1);
+        CHECK_THAT(found.clicks.front().at_samples, WithinAbs(static_cast<double>(at) - 0.5, 3.0));
+    }
+}
+
+TEST_CASE("clicks: a few that come at even distances do not make a wave",
+          "[analysis][transients]") {
+    auto x = smooth_wave(130.8, 48000.0, 28800, 0.3, 1e-4, 5);
+    for (const std::size_t at : {6000UL, 11000UL, 16100UL, 21000UL}) add_step(x, at, 0.1);
+    CHECK(clicks_of(x, 48000.0).clicks.size() == 4);
+}
+
 TEST_CASE("clicks: single odd samples are found one by one", "[analysis][transients]") {
     auto x = saw(131.3, 48000.0, 14400);
     const std::vector<std::size_t> at{2111, 5003, 5151, 9001};

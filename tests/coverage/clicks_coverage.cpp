@@ -24,7 +24,8 @@ struct wrong {
     double hole_s{0.0};
     double slip_s{0.0};
     double look_every_s{0.0};
-    double at_s{0.0};  ///< of the click, hole or slip
+    double cutoff_hz{0.0};  ///< at 0 V, an octave a volt; 0: no filter
+    double at_s{0.0};       ///< of the click, hole or slip
     double phase{0.0}, gain{1.0}, amplitude{1.0};
 };
 
@@ -35,6 +36,22 @@ double wave(double cycles, std::size_t harmonics) {
         sum += std::sin(2.0 * std::numbers::pi * number * cycles) / number;
     }
     return sum;
+}
+
+// What four poles at rest leave of a harmonic.
+double gain_of_filter(double hz, double cutoff_hz) {
+    return cutoff_hz > 0.0 ? std::pow(1.0 + std::pow(hz / cutoff_hz, 2), -2.0) : 1.0;
+}
+
+double brightness_cents(double pitch_hz, double cutoff_hz) {
+    double power = 0.0, moment = 0.0;
+    for (std::size_t k = 1; k <= harmonics_of_ramps; ++k) {
+        const auto number = static_cast<double>(k);
+        const double level = gain_of_filter(number * pitch_hz, cutoff_hz) / number;
+        power += level * level;
+        moment += number * number * level * level;
+    }
+    return 600.0 * std::log2(moment / power);
 }
 
 double peak_of_wave() {
@@ -82,6 +99,26 @@ private:
         return module_.pitch.pitch(at).value();
     }
 
+    // Held from look to look, like the pitch.
+    double filtered_wave(double t, double hz) {
+        auto [s, into] = step_at(t);
+        if (s == nullptr) s = &asked_.steps.back();
+        double at = s->others.contains("cutoff") ? s->others.at("cutoff").value() : 0.0;
+        if (const auto from = s->from.find("cutoff"); from != s->from.end()) {
+            if (what_.look_every_s > 0.0)
+                into = std::floor(into / what_.look_every_s) * what_.look_every_s;
+            at = from->second.value() + (at - from->second.value()) * (into / s->length.value());
+        }
+        const double cutoff_hz = what_.cutoff_hz * std::exp2(at);
+        double sum = 0.0;
+        for (std::size_t k = 1; k <= harmonics_of_ramps; ++k) {
+            const auto number = static_cast<double>(k);
+            sum += gain_of_filter(number * hz, cutoff_hz) / number *
+                   std::sin(2.0 * std::numbers::pi * number * cycles_);
+        }
+        return sum;
+    }
+
     double next(double t) {
         const auto [s, into] = step_at(t);
         const double gate = s != nullptr && s->gate ? 1.0 : 0.0;
@@ -90,8 +127,12 @@ private:
         else
             level_ += (gate - level_) / (release_s * rate_);
         cycles_ += pitch_hz(t) / rate_;
-        if (!is_scene(asked_))
-            return what_.gain * what_.amplitude * level_ * wave(cycles_, harmonics_of_ramps);
+        if (!is_scene(asked_)) {
+            const bool filtered = what_.cutoff_hz > 0.0 && s != nullptr;
+            const double v =
+                filtered ? filtered_wave(t, pitch_hz(t)) : wave(cycles_, harmonics_of_ramps);
+            return what_.gain * what_.amplitude * level_ * v;
+        }
         if (what_.slip_s != 0.0 && t >= what_.at_s && !slipped_) {
             cycles_ += what_.slip_s * pitch_hz(t);
             slipped_ = true;
@@ -111,12 +152,49 @@ private:
     bool slipped_{false};
 };
 
-enum class disturbance { click, hole, slip, zipper, pop };
+enum class disturbance { click, hole, slip, zipper, cutoff_zipper, pop };
 
 struct simulation {
     wrong what;
     double truth;
 };
+
+constexpr double cutoff_volts = 5.0;
+
+// The mean step, each with the weight that the reading's Hann window has where it comes.
+double mean_cutoff_step(const simulated_desk& desk, const wrong& w, const passage& p) {
+    const auto& ramp = p.steps.back();
+    const double length_s = ramp.length.value();
+    const double from = ramp.from.at("cutoff").value(), to = ramp.others.at("cutoff").value();
+    const double hz = desk.module.pitch.pitch(ramp.pitch).value();
+    const auto brightness = [&](double into_s) {
+        return brightness_cents(hz,
+                                w.cutoff_hz * std::exp2(from + (to - from) * into_s / length_s));
+    };
+    constexpr double lead_s = 0.030, end_s = 0.008;  // left out by the reading
+    constexpr int parts = 1000;
+    double sum = 0.0, weights = 0.0;
+    for (int i = 0; i < parts; ++i) {
+        const double share = (i + 0.5) / parts;
+        const double at = lead_s + (length_s - lead_s - end_s) * share;
+        const double weight = 1.0 - std::cos(2.0 * std::numbers::pi * share);
+        sum += weight * (brightness(at) - brightness(at - w.look_every_s));
+        weights += weight;
+    }
+    return sum / weights;
+}
+
+void add_cutoff(simulated_desk& desk) {
+    desk.module.drive.push_back({.name = "cutoff",
+                                 .is_gate = false,
+                                 .low = volts{0.0},
+                                 .high = volts{cutoff_volts},
+                                 .rest = volts{0.0},
+                                 .where = {}});
+    auto& out = desk.desk.outputs.emplace_back();
+    out.jack = "cutoff";
+    out.u = volts{0.001};
+}
 
 simulation draw(simulated_desk& desk, disturbance which, const std::string& key) {
     wrong w;
@@ -135,6 +213,13 @@ simulation draw(simulated_desk& desk, disturbance which, const std::string& key)
         w.look_every_s = desk.uniform(6e-3, 30e-3);
         // 0.5 V in 0.75 s are 800 cents a second.
         truth = key == "pitch steps" ? 800.0 * w.look_every_s : 1.0 / w.look_every_s;
+    } else if (which == disturbance::cutoff_zipper) {
+        w.look_every_s = desk.uniform(6e-3, 30e-3);
+        w.cutoff_hz = desk.uniform(300.0, 600.0);
+        const check_request request{desk.module, desk.desk, desk.module.checks.front(), {}, 1};
+        truth = key == "cutoff steps"
+                    ? mean_cutoff_step(desk, w, find_check("clicks")->plan(request).back())
+                    : 1.0 / w.look_every_s;
     } else {
         truth = std::pow(10.0, desk.uniform(-1.5, 0.0));
     }
@@ -143,6 +228,7 @@ simulation draw(simulated_desk& desk, disturbance which, const std::string& key)
 
 std::optional<trial> simulate(disturbance which, const std::string& key, std::uint64_t seed) {
     simulated_desk desk{"clicks", {key}, seed};
+    if (which == disturbance::cutoff_zipper) add_cutoff(desk);
     const auto drawn = draw(desk, which, key);
     auto what = drawn.what;
     const auto truth = drawn.truth;
@@ -177,6 +263,8 @@ std::vector<covered_quantity> clicks_coverage() {
                          row{disturbance::slip, "longest dropout", "longest dropout: a slip"},
                          row{disturbance::zipper, "pitch steps", "pitch steps"},
                          row{disturbance::zipper, "pitch step rate", "pitch step rate"},
+                         row{disturbance::cutoff_zipper, "cutoff steps", "cutoff steps"},
+                         row{disturbance::cutoff_zipper, "cutoff step rate", "cutoff step rate"},
                          row{disturbance::pop, "pop at boot", "pop at boot"}})
         out.push_back(
             {"clicks", r.name, [r](std::uint64_t seed) { return simulate(r.which, r.key, seed); }});

@@ -8,8 +8,10 @@
 #include <string>
 #include <vector>
 
+#include "analysis/dropouts.hpp"
 #include "analysis/noise_floor.hpp"
 #include "analysis/steady_lines.hpp"
+#include "analysis/transients.hpp"
 #include "analysis/wave_pitch.hpp"
 #include "analysis/wave_profile.hpp"
 #include "rig/platform/process.hpp"
@@ -115,6 +117,46 @@ TEST_CASE("csound: its saw, square, blend and pulse are named as what they are",
         }
         CHECK_THAT(square_share_percent(*p).value, WithinAbs(r.square_share, 0.5));
         CHECK(distance_db(*p, r.closest).value < -40.0);
+    }
+}
+
+TEST_CASE("csound: its bass notes hold no click or hole, and those that are put in are found",
+          "[outside]") {
+    const auto* rate = GENERATE("44100", "96000");
+    const folder here;
+    const auto file = here.file("basses.wav");
+    ran({"csound", "-d", "-m0", "-f", "-W", "-r", rate, "-k", rate, "-o", file,
+         CVRIG_OUTSIDE "/basses.csd"});
+    const auto sound = read_wave_file(file, 4);
+    for (std::size_t channel = 0; channel < 4; ++channel) {
+        CAPTURE(rate, channel);
+        const auto& samples = sound.channels[channel];
+        std::vector<double> x(samples.begin(), samples.end());
+        const double peak =
+            std::abs(*std::ranges::max_element(x, {}, [](double v) { return std::abs(v); }));
+        const auto clicks = [&] {
+            const auto found = find_clicks(x, sound.rate, {.highest_pitch = hertz{100.0}});
+            REQUIRE(found);
+            return *found;
+        };
+        const auto gaps = [&] {
+            const auto found = find_gaps(x, sound.rate, volts{1e-6}, volts{0.0}, hertz{100.0});
+            REQUIRE(found);
+            return *found;
+        };
+        CHECK(clicks().clicks.empty());
+        CHECK(clicks().threshold < volts{1e-2 * peak});
+        CHECK(gaps().empty());
+        // Clear of the edges and corners of all four.
+        const auto at = static_cast<std::size_t>(0.353 * sound.rate.value());
+        // 30 dB below the peak, dying away in 2 ms.
+        for (std::size_t i = at; i < x.size(); ++i)
+            x[i] += 0.032 * peak *
+                    std::exp(-static_cast<double>(i - at) / (0.002 * sound.rate.value()));
+        REQUIRE(clicks().clicks.size() == 1);
+        CHECK_THAT(clicks().clicks.front().at_samples, WithinAbs(static_cast<double>(at), 2.0));
+        for (std::size_t i = at; i < at + 100; ++i) x[i] = 0.0;
+        CHECK(gaps().size() == 1);
     }
 }
 
