@@ -165,10 +165,11 @@ double gain_error(std::span<const double> x, std::span<const double> m, const ed
             own += m[i] * m[i];
         }
         if (!(own > 0.0)) continue;
-        squares += std::max(0.0, cross * cross / own - noise_volts * noise_volts) / own;
+        // Of noise alone the mean is 0, if no window's is cut off there.
+        squares += (cross * cross / own - noise_volts * noise_volts) / own;
         windows += 1.0;
     }
-    return windows > 0.0 ? std::sqrt(squares / windows) : 0.0;
+    return windows > 0.0 ? std::sqrt(std::max(0.0, squares / windows)) : 0.0;
 }
 
 /// An edge between two samples: the last one before it and the first behind it are all that is

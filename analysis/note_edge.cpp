@@ -15,22 +15,26 @@ struct quiet {
     double offset, noise;
 };
 
+std::size_t sample_at(seconds t, sample_rate rate, std::size_t size) {
+    return std::min(size, static_cast<std::size_t>(std::max(0.0, t.value() * rate.value())));
+}
+
 std::optional<refusal> unusable(std::span<const double> volts, std::span<const double> silence,
                                 sample_rate rate, const edge_request& request) {
     const bool sane = request.pitch.value() > 20.0 && request.pitch.value() < 0.1 * rate.value() &&
                       request.from.value() >= 0.0 && request.to > request.from;
     if (!sane) return refusal::bad_argument;
     if (silence.size() < 16) return refusal::too_short;
-    if (!all_finite(volts) || !all_finite(silence)) return refusal::not_finite;
+    // Only what is read: one record may be asked about many notes.
+    const std::size_t first = sample_at(request.from, rate, volts.size());
+    const std::size_t end = std::max(first, sample_at(request.to, rate, volts.size()));
+    if (!all_finite(volts.subspan(first, end - first)) || !all_finite(silence))
+        return refusal::not_finite;
     return std::nullopt;
 }
 
 quiet rest_of(std::span<const double> silence) {
     return {mean(silence), deviation(silence)};
-}
-
-std::size_t sample_at(seconds t, sample_rate rate, std::size_t size) {
-    return std::min(size, static_cast<std::size_t>(std::max(0.0, t.value() * rate.value())));
 }
 
 /// Root mean square of whole periods, one for each sample at which a period may begin.

@@ -137,7 +137,13 @@ outcome<pitch_arrival> measure_pitch_arrival(std::span<const double> volts,
                       request.to > request.from;
     if (!sane) return refuse(refusal::bad_argument);
     if (silence.size() < 16) return refuse(refusal::too_short);
-    if (!all_finite(volts) || !all_finite(silence)) return refuse(refusal::not_finite);
+    // Only what is read: one record may be asked about many notes.
+    const auto part = [&](seconds t) {
+        return std::min(volts.size(), static_cast<std::size_t>(std::max(0.0, t.value()) * fs));
+    };
+    if (!all_finite(volts.subspan(part(request.from), part(request.to) - part(request.from))) ||
+        !all_finite(silence))
+        return refuse(refusal::not_finite);
     const double offset = mean(silence);
     const double noise = deviation(silence);
     // The last eight periods and a half are the note as it stays.

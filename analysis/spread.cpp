@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <boost/math/distributions/binomial.hpp>
 #include <cmath>
+#include <numbers>
 #include <vector>
 
 #include "analysis/samples.hpp"
@@ -68,6 +69,30 @@ outcome<spread_reading> measure_spread(std::span<const double> observed, double 
     out.uniform_probability =
         range > 0.0 ? kolmogorov(distance_from_uniform(sorted), n - 2.0) : 0.0;
     return out;
+}
+
+outcome<extreme_reading> measure_largest(std::span<const double> observed, double u_each) {
+    if (observed.empty()) return refuse(refusal::too_short);
+    if (!all_finite(observed)) return refuse(refusal::not_finite);
+    if (!(u_each >= 0.0)) return refuse(refusal::bad_argument);
+    const double top = std::ranges::max(observed);
+    if (u_each == 0.0) return extreme_reading{top, 0.0};
+    // Only what lies near the top may become it.
+    constexpr double near = 8.0, step = 0.02;
+    std::vector<double> below;
+    for (const double v : observed)
+        if (top - v < near * u_each) below.push_back((top - v) / u_each);
+    double before = 0.0, first = 0.0, second = 0.0;
+    for (double x = -near; x < near; x += step) {
+        double f = 1.0;
+        for (const double d : below) f *= 0.5 * std::erfc(-(x + step + d) / std::numbers::sqrt2);
+        const double middle = x + 0.5 * step;
+        first += (f - before) * middle;
+        second += (f - before) * middle * middle;
+        before = f;
+    }
+    return extreme_reading{top - first * u_each,
+                           u_each * std::sqrt(std::max(0.0, second - first * first))};
 }
 
 outcome<proportion_interval> clopper_pearson(unsigned successes, unsigned trials, double level) {

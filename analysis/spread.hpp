@@ -34,6 +34,27 @@ struct spread_reading {
 [[nodiscard]] outcome<spread_reading> measure_spread(std::span<const double> observed,
                                                      double u_each);
 
+/// What the largest of many observations says of the largest of what they observed.
+struct extreme_reading {
+    double value{0.0};  ///< freed of what the observer's own scatter adds to an extreme
+    double u{0.0};      ///< standard uncertainty
+};
+
+/// The largest (smallest: of the negated numbers) of quantities that were each observed once.
+///
+/// Definition: the largest of d_i + e_i, e normal with `u_each`, has the distribution function
+///             F(x) = product of Phi((x - d_i) / u_each). Its mean, with the observations for d,
+///             less the largest observation is what such scatter adds, and is taken off once; its
+///             standard deviation is u. Near ties are so less uncertain than one observation.
+/// Source:     H. A. David, H. N. Nagaraja, "Order Statistics", 3rd edition 2003, 5.2 (independent
+///             variables that are not identically distributed), from memory; plugging observations
+///             in for the truth: B. Efron 1979, "Bootstrap Methods: Another Look at the Jackknife".
+/// Input:      1 or more finite numbers; u_each not negative.
+/// Error:      1e-3 of u_each from the integration.
+/// Refuses:    too_short (none), not_finite, bad_argument.
+[[nodiscard]] outcome<extreme_reading> measure_largest(std::span<const double> observed,
+                                                       double u_each);
+
 /// A share of successes with the interval that surely holds the true one.
 struct proportion_interval {
     double lower{0.0}, upper{1.0};

@@ -105,10 +105,16 @@ analysis::outcome<heard_stair> hear_stair(const check_request& request,
                     .course = hear_course(heard, *note, waiting, hop),
                     .steps = {}};
     out.closing = analysis::measure_closing(points_of(heard, out.course, waiting));
+    // The first level lasts twice as long: two periods more tell a filter that hardly lets the
+    // fundamental through far better.
+    const seconds two_periods{2.0 / note->pitch.value()};
+    const auto window_of = [&](std::size_t i) {
+        return i == first_level && count > first_level + 1 ? window + two_periods : window;
+    };
     std::vector<analysis::outcome<heard_cutoff>> levels;
     std::vector<heard_cutoff> open{resting_half(out.course)};
     for (std::size_t i = first_level; i < count; ++i) {
-        levels.push_back(hear_cutoff(heard, *note, i, window));
+        levels.push_back(hear_cutoff(heard, *note, i, window_of(i)));
         if (levels.back()) open.push_back(*levels.back());
     }
     note->gain = gain_of(open, note->pitch);
@@ -117,7 +123,7 @@ analysis::outcome<heard_stair> hear_stair(const check_request& request,
         // Of a filter that hardly lets the fundamental through, only the known level says how far
         // it is closed.
         if (!one || one->filter.cutoff < closed_below * note->pitch)
-            one = hear_cutoff(heard, *note, i, window);
+            one = hear_cutoff(heard, *note, i, window_of(i));
         if (!one) return analysis::refuse(one.error());
         const auto left = still_open(out.closing, one->at - start_of_step(heard, waiting));
         out.steps.push_back(

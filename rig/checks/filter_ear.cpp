@@ -100,7 +100,9 @@ std::optional<filter_note::gain_line> gain_of(std::span<const heard_cutoff> open
     }
     const auto line = analysis::fit_line(t, nepers);
     if (!line) return std::nullopt;
-    return filter_note::gain_line{line->intercept, line->slope, std::max(0.003, line->residual_sd)};
+    // A line through n moments is better known than each; twice that, since it need not be quite straight.
+    const double u = 2.0 * line->residual_sd / std::sqrt(static_cast<double>(t.size()));
+    return filter_note::gain_line{line->intercept, line->slope, std::max(0.001, u)};
 }
 
 std::vector<analysis::cutoff_point> points_of(const heard_passage& heard,

@@ -54,6 +54,17 @@ std::vector<reading> each(const gate_delays& delays, double u_alignment) {
     return out;
 }
 
+void judge_peak_to_peak(findings& out, const gate_delays& delays, double u_each) {
+    std::vector<double> negated;
+    for (const double v : delays.delay_s) negated.push_back(-v);
+    const auto most = analysis::measure_largest(delays.delay_s, u_each);
+    const auto least = analysis::measure_largest(negated, u_each);
+    if (!most || !least) return;  // measure_spread has refused before
+    out.add("peak to peak", make_reading(most->value + least->value, dimension::seconds,
+                                         {{"fit of the latest onset", most->u},
+                                          {"fit of the earliest onset", least->u}}));
+}
+
 plot delay_plot(const gate_delays& delays, const analysis::spread_reading& spread) {
     plot p{.title = "Gate to sound, gate by gate",
            .x_label = "time of the gate / s",
@@ -99,8 +110,7 @@ void judge_delays(findings& out, check_result& result, const check_request& requ
                                    {"alignment of the take", u_alignment}}));
     out.add("jitter", make_reading(spread->deviation, dimension::seconds,
                                    {{"number of gates", spread->u_deviation}}));
-    out.add("peak to peak", make_reading(spread->most - spread->least, dimension::seconds,
-                                         {{"fit of the onsets", std::sqrt(2.0) * u_each}}));
+    judge_peak_to_peak(out, *delays, u_each);
     out.add_worst("worst", each(*delays, u_alignment));
     judge_block(out, *spread, u_each);
     result.plots.push_back(delay_plot(*delays, *spread));

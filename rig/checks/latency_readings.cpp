@@ -18,7 +18,7 @@ constexpr seconds before_gate = 2_ms;
 constexpr seconds unheard = 1.5_ms;
 // A filter that opens while the note begins shifts the fundamental: by this much of a cycle (type B,
 // GUM 4.3; four poles that open from five times the pitch shift it by a tenth at the very start).
-constexpr double u_filter_cycles = 0.03;
+constexpr double u_filter_cycles = 0.02;
 
 seconds at_sample(std::size_t sample, sample_rate rate) {
     return seconds{static_cast<double>(sample) / rate.value()};

@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 #include <algorithm>
 #include <cmath>
+#include <numbers>
 #include <vector>
 
 #include "analysis/fit.hpp"
@@ -12,9 +13,17 @@ namespace cvrig {
 
 namespace {
 
-// Harmonics of a digital sawtooth with smoothed steps stand a quarter of a decibel low, or more, at
-// some kilohertz; at the slope that a low-pass has at its cutoff that is this share of it.
-constexpr double u_wave_share = 0.015;
+// What a wave is not quite a sawtooth: at the slope that a low-pass has at its cutoff, hundredths of a
+// decibel are this share of it. A filter that is computed in samples bends the scale of frequencies, by
+// tan(x) / x - 1 at x = pi f / rate for the bilinear transform (A. V. Oppenheim, R. W. Schafer,
+// "Discrete-Time Signal Processing", from memory), and so do smoothed edges of a wave; a fit whose
+// order is free follows most of that (type B, from units of the demo module: scripts/coverage).
+constexpr double u_wave_share = 0.0006, u_bent_share = 0.05;
+
+double u_wave(const check_request& request, double hz) {
+    const double x = std::min(std::numbers::pi * hz / request.desk.rate().value(), 1.4);
+    return hz * std::hypot(u_wave_share, u_bent_share * (std::tan(x) / x - 1.0));
+}
 
 std::string at_volts(volts v) {
     return show(v.value(), dimension::volts);
@@ -82,7 +91,7 @@ reading cutoff_reading_of(const check_request& request, const stair_step& s,
         make_reading(hz, dimension::hertz,
                      {{"levels of the harmonics", hz_per_octave * u_fit},
                       {"rest of the filter's envelope", hz_per_octave * s.u_envelope.value()},
-                      {"waveform that is no ideal sawtooth", u_wave_share * hz},
+                      {"wave and filter made of samples", u_wave(request, hz)},
                       {"bench voltage", hz_per_octave * per_volt * u_of_jack(request, "cutoff")}},
                      at_volts(s.at));
     out.where = s.at.value();

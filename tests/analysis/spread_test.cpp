@@ -99,3 +99,32 @@ TEST_CASE("spread: a Clopper-Pearson interval holds the truth at least as often 
     CAPTURE(truth);
     CHECK(held >= 1870);  // 95 % less three standard deviations of 2000 trials
 }
+
+TEST_CASE("largest: of equal numbers it is what tables of normal order statistics say",
+          "[analysis][spread][outside]") {
+    // Mean and standard deviation of the largest of n standard normal numbers: D. Teichroew 1956,
+    // "Tables of expected values of order statistics ...", Annals of Mathematical Statistics 27; for
+    // n = 2 they are 1 / sqrt(pi) and sqrt(1 - 1 / pi). Values from memory.
+    struct row {
+        std::size_t n;
+        double mean, deviation;
+    };
+    const auto r = GENERATE(row{1, 0.0, 1.0}, row{2, 0.56419, 0.82565}, row{5, 1.16296, 0.66898},
+                            row{10, 1.53875, 0.58681});
+    CAPTURE(r.n);
+    const auto found = measure_largest(std::vector<double>(r.n, 7.0), 0.5);
+    REQUIRE(found);
+    // Stated in the header.
+    CHECK_THAT(found->value, WithinAbs(7.0 - 0.5 * r.mean, 0.5e-3));
+    CHECK_THAT(found->u, WithinAbs(0.5 * r.deviation, 0.5e-3));
+}
+
+TEST_CASE("largest: one that stands alone is one observation", "[analysis][spread]") {
+    const auto found = measure_largest(std::vector<double>{1.0, 9.0, 3.0}, 0.1);
+    REQUIRE(found);
+    CHECK_THAT(found->value, WithinAbs(9.0, 1e-4));
+    CHECK_THAT(found->u, WithinAbs(0.1, 1e-4));
+    CHECK(measure_largest({}, 0.1).error() == refusal::too_short);
+    CHECK(measure_largest(std::vector<double>{1.0}, -0.1).error() ==
+          refusal::bad_argument);
+}

@@ -171,8 +171,9 @@ constexpr std::array rows{
               "the opening silence tells how much noise hides the end of a note"},
     fault_row{
         "dropouts", 4, true, "clicks",
-        "tracking,slide,retrigger,accent,envelope,level,stereo,gate,knob and jack,range,waveform",
-        "blocks are missing from any note; any note may have a hole"},
+        "tracking,slide,retrigger,accent,envelope,level,stereo,latency,gate,knob and jack,range,"
+        "waveform",
+        "blocks are missing from any note; any note may have a hole, or begin behind one"},
     fault_row{"repeat-block", 4, true, "clicks",
               "tracking,slide,retrigger,accent,envelope,level,stereo,gate,latency,pattern,range,"
               "slide range,waveform,knob and jack,unplugged,extremes",

@@ -93,6 +93,15 @@ verdict worst_of(const std::vector<check_result>& all) {
     return out;
 }
 
+/// A unit's longest decay: its converter reads the jack's 5 V a little wrong.
+double longest_decay(ferrule::mode mode, unsigned unit) {
+    const auto ranges = ferrule::ranges_of(mode);
+    const auto made = ferrule::make_specimen(unit);
+    const double read = 5.0 * made.decay.gain + made.decay.offset_volts;
+    return ranges.decay_shortest_seconds *
+           std::pow(ranges.decay_longest_seconds / ranges.decay_shortest_seconds, read / 5.0);
+}
+
 }  // namespace
 
 TEST_CASE("range check: what was built into the module is what is read, in every mode",
@@ -117,7 +126,7 @@ TEST_CASE("range check: what was built into the module is what is read, in every
     near("smallest cutoff", true_cutoff(mode, unit, 0.3, 0.0, 48000.0));
     near("largest cutoff", true_cutoff(mode, unit, 0.3, 5.0, 48000.0));
     near("shortest decay", built_in.decay_shortest_seconds);
-    near("longest decay", built_in.decay_longest_seconds);
+    near("longest decay", longest_decay(mode, unit));
     // The bilinear transform bends the line a little at its top.
     CHECK_THAT(find(r, "octaves per volt").measured->value,
                WithinRel(built_in.cutoff_octaves_per_volt, 0.015));
@@ -159,7 +168,7 @@ TEST_CASE("range check: every sample rate reads the same module the same", "[che
     near("smallest cutoff", true_cutoff(ferrule::mode::wide, 4, 0.3, 0.0, rate));
     near("largest cutoff", true_cutoff(ferrule::mode::wide, 4, 0.3, 5.0, rate));
     near("shortest decay", 0.1);
-    near("longest decay", 4.0);
+    near("longest decay", longest_decay(ferrule::mode::wide, 4));
 }
 
 TEST_CASE("range check: silence and noise never pass", "[checks][range]") {
@@ -274,7 +283,8 @@ TEST_CASE("unplugged check: a jack without cable is 0 V, or is read as what it i
 TEST_CASE("extremes check: a filter that dies is found dead", "[checks][range]") {
     const auto good = judged(5, "", "extremes");
     CHECK(worst_of(good) == verdict::pass);
-    CHECK_THAT(find(good, "level afterwards").measured->value, WithinAbs(0.0, 0.1));
+    const auto& level = *find(good, "level afterwards").measured;
+    CHECK_THAT(level.value, WithinAbs(0.0, 2.0 * level.standard_uncertainty));
     const auto dead = judged(5, "filter-dies:1", "extremes");
     CHECK(find(dead, "sound afterwards").outcome == verdict::fail);
     CHECK(find(dead, "level afterwards").outcome == verdict::fail);
