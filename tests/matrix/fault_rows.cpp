@@ -172,7 +172,7 @@ constexpr std::array rows{
     fault_row{
         "dropouts", 4, true, "clicks",
         "tracking,slide,retrigger,accent,envelope,level,stereo,latency,gate,knob and jack,range,"
-        "waveform",
+        "waveform,unplugged",
         "blocks are missing from any note; any note may have a hole, or begin behind one"},
     fault_row{"repeat-block", 4, true, "clicks",
               "tracking,slide,retrigger,accent,envelope,level,stereo,gate,latency,pattern,range,"
