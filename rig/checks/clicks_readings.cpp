@@ -125,10 +125,17 @@ std::span<const double> sound_of(const heard_passage& heard, const tied_steps& n
     return {begin.data(), end.data() + end.size()};
 }
 
+// A module that is switched on with the take may pop in the silence before.
+std::span<const double> settled(const heard_passage& heard, std::size_t jack) {
+    const std::span<const double> silence = heard.silence[jack];
+    return silence.last(silence.size() / 3);
+}
+
 void add_gaps(const check_request& request, const clicks_plan& plan, const heard_passage& heard,
               std::size_t which, std::size_t jack, dropouts_heard& into) {
-    const volts noise = noise_of(heard.silence[jack]);
-    const volts dc{analysis::mean(heard.silence[jack])};
+    const auto silence = settled(heard, jack);
+    const volts noise = noise_of(silence);
+    const volts dc{analysis::mean(silence)};
     const hertz highest = highest_pitch(request, heard.asked);
     for (const auto& note : notes_of(heard.asked)) {
         const auto sound = sound_of(heard, note, jack);
@@ -182,7 +189,7 @@ analysis::outcome<dropouts_heard> read_dropouts(const check_request& request,
         const auto held = part_of_step(heard[0], jack, plan.held_step, 30_ms, 2_ms);
         if (!sounds(heard[0], jack, held)) return analysis::refuse(analysis::refusal::silent);
         const volts peak = note_peak(heard[0], plan.held_step, jack).height;
-        if (peak < analysis::peak_over_noise_for_gaps * noise_of(heard[0].silence[jack]))
+        if (peak < analysis::peak_over_noise_for_gaps * noise_of(settled(heard[0], jack)))
             return analysis::refuse(analysis::refusal::no_contrast);
         const auto slips = analysis::find_slips(held, heard[0].rate, note);
         if (!slips) return analysis::refuse(slips.error());
