@@ -20,9 +20,9 @@ constexpr double steps_per_bin = 4.0;
 constexpr double near_bins = 4.0, far_bins = 40.0;
 // What stays unknown of the height of a step: the leakage of the sawtooth's other lines and of the
 // trend; and a share of what the course's own window took away, since a moving pitch changes it.
-constexpr double u_shape_share = 0.001, u_seen_share = 0.015;
+constexpr double u_shape_share = 0.0004, u_seen_share = 0.008;
 // And of the rate, in bins.
-constexpr double u_rate_bins = 0.0006;
+constexpr double u_rate_bins = 0.0004;
 
 using values = Eigen::VectorXd;
 
