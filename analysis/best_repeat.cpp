@@ -4,6 +4,11 @@
 #include <cmath>
 
 namespace cvrig::analysis {
+namespace {
+
+constexpr std::size_t apart = 3;  // samples that are compared: a pitch has many more in a period
+
+}  // namespace
 
 std::optional<std::size_t> best_repeat(std::span<const double> volts,
                                        const repeat_request& request) {
@@ -17,7 +22,7 @@ std::optional<std::size_t> best_repeat(std::span<const double> volts,
     for (std::size_t lag = request.shortest; lag <= std::min(request.longest, room); ++lag) {
         const auto other = volts.subspan(before ? request.first - lag : request.first + lag);
         double sum = 0.0;
-        for (std::size_t i = 0; i < stretch.size() && sum < least; ++i)
+        for (std::size_t i = 0; i < stretch.size() && sum < least; i += apart)
             sum += (stretch[i] - other[i]) * (stretch[i] - other[i]);
         if (sum < least) {
             least = sum;

@@ -15,7 +15,8 @@ struct repeat_request {
     repeats where{repeats::before};
 };
 
-/// The distance with the least sum of squared differences; the shortest of equal ones. Empty where
+/// The distance with the least sum of squared differences, of every third sample; the shortest of equal
+/// ones. Empty where
 /// the record is too short on that side for any, or the stretch empty or outside.
 ///
 /// Source:     average magnitude difference, squared: A. de Cheveigne, H. Kawahara 2002, "YIN, a

@@ -13,6 +13,8 @@ constexpr double most_growth = 1.4142135623730951;
 // A corner grows by 2, and so does the share of noise in that growth. A growth is told from that by so
 // many deviations of the noise: a corner that hardly stands out must not pass for a step.
 constexpr double growth_of_a_corner = 2.0, sure_of_growth = 8.0;
+// A wave that is so much larger than the peak hides it anyhow.
+constexpr double hopeless = 4.0;
 // By these the period before a place is found: 25 ms are 40 Hz.
 constexpr seconds compared{0.004}, longest_period{0.025};
 // A wave repeats only where the rest is this small against the click.
@@ -99,7 +101,7 @@ growth_ear::growth_ear(std::span<const double> volts, sample_rate rate, hertz hi
 
 double growth_ear::of(const sharp_peak& p, double noise_v) const {
     const double growth = largest_near(wide_, volts_, p.sample, near_) / p.size_v;
-    if (is_no_corner(growth, noise_v / p.size_v)) return growth;
+    if (is_no_corner(growth, noise_v / p.size_v) || growth > hopeless) return growth;
     const std::size_t beside = wide_.reach() + near_;
     const auto rest = unlike_the_period_before(volts_, p.sample, beside, shortest_lag_, rate_,
                                                repeats_to * p.size_v);
