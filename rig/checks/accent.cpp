@@ -7,6 +7,7 @@
 #include "analysis/centroid.hpp"
 #include "analysis/envelope.hpp"
 #include "analysis/fit.hpp"
+#include "rig/checks/filter_closing.hpp"
 #include "rig/checks/listening.hpp"
 #include "rig/run/judging.hpp"
 
@@ -27,11 +28,9 @@ constexpr seconds heard_from = 20_ms;
 constexpr seconds heard_until = 60_ms;
 constexpr seconds window = 12_ms;
 constexpr seconds hop = 2_ms;
-// Shares of the reading, from what was read wrongly of a thousand simulated voices
-// (scripts/coverage): harmonics that lie under the noise are missing from the plain note first;
-// brightness is not quite a straight measure of a cutoff in octaves (there, too little yet).
+// Share of the reading, from what was read wrongly of a thousand simulated voices
+// (scripts/coverage): harmonics that lie under the noise are missing from the plain note first.
 constexpr double u_missing_share = 0.002;
-constexpr double u_brightness_share = 0.03;
 
 volts note_of(const check_request& request) {
     return volts{parameter(request, "note", request.module.pitch.at.value() + 1.0)};
@@ -164,28 +163,15 @@ reading difference(double a, double u_a, double b, double u_b) {
                         {{"scatter of the frames", std::hypot(u_a, u_b)}});
 }
 
-void judge_decay(findings& out, const check_request& request, const heard_passage& heard) {
+void judge_decay(findings& out, const heard_passage& heard, hertz pitch) {
     if (!out.wanted("decay ratio")) return;
-    const auto track = analysis::envelope_track::brightness;
-    const seconds until{0.48};
-    const auto decay_of = [&](std::size_t index) -> analysis::outcome<analysis::settling_reading> {
-        const auto course = analysis::track_centroid(
-            part_of_step(heard, 0, index, 0_ms, 1_ms), heard.rate,
-            {.pitch = request.module.pitch.pitch(note_of(request)), .window = 20_ms, .hop = 10_ms});
-        if (!course) return analysis::refuse(course.error());
-        return analysis::measure_settling(*course, heard_from, until, track);
-    };
-    const auto a = decay_of(accented);
-    const auto p = decay_of(plain_before);
-    if (!a || !p)
-        return out.doubt("decay ratio", a ? p.error() : a.error(), "the held part of the notes");
-    const double ratio = a->time_constant / p->time_constant;
-    out.add("decay ratio",
-            make_reading(
-                ratio, dimension::ratio,
-                {{"accented note's decay fit", ratio * (a->u_time_constant / a->time_constant)},
-                 {"plain note's decay fit", ratio * (p->u_time_constant / p->time_constant)},
-                 {"brightness for cutoff", u_brightness_share * ratio}}));
+    const auto lifted = hear_closing(heard, accented, pitch);
+    const auto plain = hear_closing(heard, plain_before, pitch);
+    if (!lifted || !plain)
+        return out.doubt("decay ratio", lifted ? plain.error() : lifted.error(),
+                         lifted ? "the plain note" : "the accented note");
+    const double ratio = lifted->closing.time_constant / plain->closing.time_constant;
+    out.add("decay ratio", make_reading(ratio, dimension::ratio, ratio_budget(*lifted, *plain)));
 }
 
 plot envelope_plot(std::string title,
@@ -227,7 +213,7 @@ void judge_three(findings& out, check_result& result, const check_request& reque
     judge_brightness(out, request, heard);
     out.add("next note",
             difference(after->level_db, after->u_level_db, before->level_db, before->u_level_db));
-    judge_decay(out, request, heard);
+    judge_decay(out, heard, before->frames.front().pitch);
     const std::vector<std::pair<std::string, const struck_note*>> shown{
         {"plain", &*before}, {"accented", &*lifted}, {"plain, after the accent", &*after}};
     result.plots.push_back(envelope_plot("Plain and accented notes", shown));
@@ -295,8 +281,8 @@ check accent_check() {
                            "an accent multiplies the amplitude-weighted mean of the harmonics by"},
                       {.name = "decay ratio",
                        .unit = dimension::ratio,
-                       .meaning = "an accented note's brightness decays in this multiple "
-                                  "of a plain note's time:"},
+                       .meaning = "an accented note's cutoff falls, in octaves, with this multiple "
+                                  "of a plain note's time constant:"},
                       {.name = "next note",
                        .unit = dimension::decibels,
                        .meaning = "the plain note after an accent differs from a plain note by"},

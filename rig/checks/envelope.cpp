@@ -7,6 +7,7 @@
 #include "rig/checks/envelope_passages.hpp"
 #include "rig/checks/envelope_plots.hpp"
 #include "rig/checks/envelope_readings.hpp"
+#include "rig/checks/filter_closing.hpp"
 #include "rig/checks/listening.hpp"
 #include "rig/run/judging.hpp"
 
@@ -17,12 +18,11 @@ namespace {
 using namespace envelope_steps;
 
 // What the fits cannot know, as shares of the reading: a rise is read against a waveform that still
-// changes; a fall against a cycle that the closing filter changes a little; brightness in decibels
-// is not quite a straight measure of a cutoff in octaves. Each is the rms of what was read wrongly
-// of a thousand simulated voices with a closing filter of four poles (scripts/coverage).
+// changes; a fall against a cycle that the closing filter changes a little. Each is the rms of what
+// was read wrongly of a thousand simulated voices with a closing filter of four poles
+// (scripts/coverage).
 constexpr double u_rise_share = 0.016;
 constexpr double u_filter_share = 0.0009;
-constexpr double u_brightness_share = 0.03;
 constexpr double u_sustain_db = 0.0015;
 
 void doubt_all(findings& out, std::initializer_list<const char*> keys, analysis::refusal why,
@@ -160,15 +160,15 @@ void judge_second_strikes(findings& out, check_result& result, const heard_passa
     result.plots.push_back(second_strike_plot(strikes));
 }
 
-void judge_closing(findings& out, check_result& result, const heard_passage& heard, hertz pitch) {
-    const auto closing = read_closing(heard, pitch);
-    if (!closing) return out.doubt("filter decay", closing.error(), "the note whose filter closes");
-    const double tau = closing->settling.time_constant.value();
-    out.add("filter decay",
-            make_reading(tau, dimension::seconds,
-                         {{"scatter of the frames", closing->settling.u_time_constant.value()},
-                          {"brightness for cutoff", u_brightness_share * tau}}));
-    result.plots.push_back(closing_plot(*closing));
+void judge_closing(findings& out, check_result& result, const check_request& request,
+                   const heard_passage& heard, hertz pitch) {
+    const auto heard_closing = hear_closing(heard, closing_note, pitch);
+    if (!heard_closing)
+        return out.doubt("filter decay", heard_closing.error(), "the note whose filter closes");
+    const auto& closing = heard_closing->closing;
+    out.add("filter decay", make_reading(closing.time_constant.value(), dimension::seconds,
+                                         closing_budget(request, *heard_closing)));
+    result.plots.push_back(closing_plot(*heard_closing));
 }
 
 check_result judge_envelope(const check_request& request, std::span<const heard_passage> heard) {
@@ -179,7 +179,7 @@ check_result judge_envelope(const check_request& request, std::span<const heard_
         judge_held(out, *held);
         result.plots.push_back(held_plot(*held));
         if (heard.size() > filter_closes)
-            judge_closing(out, result, heard[filter_closes], held->pitch);
+            judge_closing(out, result, request, heard[filter_closes], held->pitch);
         judge_ends(out, result, request, heard[short_and_long], held->pitch);
         judge_second_strikes(out, result, heard[struck_again], held->pitch);
     } else {
@@ -209,9 +209,8 @@ std::vector<key_spec> keys() {
                "the time constant with which a held note decays (a fall by 8.7 dB) is"),
         demand("sustain", dimension::decibels,
                "a note held for 0.65 s has this level against its start:"),
-        demand(
-            "filter decay", dimension::seconds,
-            "the time constant with which the brightness of a held note settles, in decibels, is"),
+        demand("filter decay", dimension::seconds,
+               "the time constant with which the cutoff of a held note falls, in octaves, is"),
         demand("release", dimension::seconds,
                "the time constant of the fall after a gate (a fall by 8.7 dB) is"),
         demand("gate length", dimension::percent,

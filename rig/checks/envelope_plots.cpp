@@ -86,21 +86,20 @@ plot second_strike_plot(std::span<const second_strike> strikes) {
     return p;
 }
 
-plot closing_plot(const closing_course& closing) {
+plot closing_plot(const analysis::closing_filter_reading& closing) {
     plot p{.title = "The filter closes",
            .x_label = "time since the gate / ms",
-           .y_label = "mean harmonic / dB re the first",
+           .y_label = "cutoff above its rest / octaves",
            .curves = {},
            .bands = {},
-           .note = {}};
+           .note =
+               "Points are the cutoff at single moments, the line is the exponential through all."};
     series heard = blank("heard", series::look::points);
     series fit = blank("fitted", series::look::line);
-    for (const auto& f : closing.frames) {
-        put(heard, f.at, f.brightness.value());
-        if (f.at < closing.from) continue;
-        const double past = (f.at - closing.from) / closing.settling.time_constant;
-        put(fit, f.at,
-            closing.settling.resting.value() + closing.settling.rise.value() * std::exp(-past));
+    const auto& law = closing.closing;
+    for (const auto& moment : closing.course) {
+        put(heard, moment.at, (moment.cutoff - law.resting).value());
+        put(fit, moment.at, law.still_open(moment.at).value());
     }
     p.curves = {std::move(heard), std::move(fit)};
     return p;

@@ -2,6 +2,7 @@
 
 #include <span>
 
+#include "analysis/closing_filter.hpp"
 #include "rig/checks/envelope_readings.hpp"
 #include "rig/run/result.hpp"
 
@@ -16,7 +17,7 @@ namespace cvrig {
 /// What happens to the level around a second strike.
 [[nodiscard]] plot second_strike_plot(std::span<const second_strike> strikes);
 
-/// The closing filter's brightness with its fit.
-[[nodiscard]] plot closing_plot(const closing_course& closing);
+/// The cutoff of the note whose filter closes, with its fit.
+[[nodiscard]] plot closing_plot(const analysis::closing_filter_reading& closing);
 
 }  // namespace cvrig

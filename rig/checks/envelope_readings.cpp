@@ -4,7 +4,6 @@
 #include <cmath>
 
 #include "analysis/amplitude.hpp"
-#include "analysis/brightness.hpp"
 #include "rig/checks/envelope_passages.hpp"
 #include "rig/checks/listening.hpp"
 
@@ -141,19 +140,6 @@ outcome<seconds> read_attack(const heard_passage& heard, std::size_t note, hertz
         analysis::measure_attack(part(heard.volts[0], begin, end), heard.rate, pitch, 10_ms);
     if (!attack) return refuse(attack.error());
     return attack->rise_10_90;
-}
-
-outcome<closing_course> read_closing(const heard_passage& heard, hertz pitch) {
-    const auto note = part_of_step(heard, 0, envelope_steps::closing_note, 0_ms, 1_ms);
-    auto frames = analysis::track_brightness(note, heard.silence[0], heard.rate,
-                                             {.pitch = pitch, .hop = 10_ms});
-    if (!frames) return refuse(frames.error());
-    const seconds length =
-        end_of(heard, envelope_steps::closing_note) - begin_of(heard, envelope_steps::closing_note);
-    const auto settling =
-        analysis::measure_settling(*frames, 20_ms, length, envelope_track::brightness);
-    if (!settling) return refuse(settling.error());
-    return closing_course{std::move(*frames), *settling, 20_ms};
 }
 
 }  // namespace cvrig

@@ -54,15 +54,4 @@ struct second_strike {
 [[nodiscard]] analysis::outcome<seconds> read_attack(const heard_passage& heard, std::size_t note,
                                                      hertz pitch);
 
-/// The closing filter's course of brightness.
-struct closing_course {
-    std::vector<analysis::envelope_frame> frames;  ///< brightness: 20 lg of the mean harmonic
-    analysis::settling_reading settling;
-    seconds from;
-};
-
-/// Refuses as track_brightness and measure_settling.
-[[nodiscard]] analysis::outcome<closing_course> read_closing(const heard_passage& heard,
-                                                             hertz pitch);
-
 }  // namespace cvrig

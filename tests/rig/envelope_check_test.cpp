@@ -6,6 +6,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "demo/specimen.hpp"
 #include "rig/run/runner.hpp"
 #include "tests/matrix/ferrule_link.hpp"
 
@@ -69,7 +70,11 @@ const finding& find(const check_result& r, const std::string& key) {
 TEST_CASE("envelope check: what was built into the module is what is read", "[checks][envelope]") {
     // The demo module's own figures, as its sources state them. A straight attack of 3 ms takes 0.8
     // of that from 10 to 90 %; 0.6 s of an exponential of 3.5 s are 0.6 / 3.5 * 8.6859 dB; the
-    // filter's decay is 0.2 s * 10^(1.5 / 5) with the knob at 0.3.
+    // filter's decay is 0.2 s * 10^(1.5 / 5) with 1.5 V at jack DECAY, as this unit's converter reads
+    // them.
+    const unsigned unit = GENERATE(1U, 5U, 9U);
+    const auto jack = ferrule::make_specimen(unit).decay;
+    const double decay_volts = 1.5 * jack.gain + jack.offset_volts;
     struct row {
         const char* key;
         double built_in;
@@ -77,11 +82,10 @@ TEST_CASE("envelope check: what was built into the module is what is read", "[ch
     const std::vector<row> rows{{"attack", 0.8 * 0.003},
                                 {"decay", 3.5},
                                 {"sustain", -0.6 / 3.5 * 20.0 / std::log(10.0)},
-                                {"filter decay", 0.2 * std::pow(10.0, 0.3)},
+                                {"filter decay", 0.2 * std::pow(10.0, decay_volts / 5.0)},
                                 {"release", 0.008},
                                 {"gate length", 0.0},
                                 {"strike again", 0.0}};
-    const unsigned unit = GENERATE(1U, 5U, 9U);
     CAPTURE(unit);
     const auto r = judged(unit, "");
     CHECK(r.outcome() == verdict::pass);

@@ -1,0 +1,389 @@
+#include "analysis/closing_filter.hpp"
+
+#include <Eigen/Dense>
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <limits>
+#include <numbers>
+
+#include "analysis/fit.hpp"
+
+namespace cvrig::analysis {
+namespace {
+
+constexpr std::size_t least_moments = 8;
+constexpr std::size_t least_points = 24;
+constexpr double standing_out = 10.0;       // over its uncertainty: 20 dB
+constexpr double deep_enough = 1.0 / 40.0;  // 32 dB below the lowest
+constexpr double worst_misfit = 10.0;
+constexpr double clearly = 5.0;
+constexpr double least_known = 0.5;  // u(tau) over tau
+// A digital filter follows no analogue law far up: a cutoff near a tenth of the rate is no exponential
+// any more, nor is the filter's shape the same. That far it is let in, or this far above rest, or as far
+// as so many time constants need.
+constexpr double analogue_below_hz = 1500.0;
+constexpr double least_room_octaves = 1.5;
+constexpr double least_time_constants = 1.2;
+constexpr int highest_order = 4;
+// Of a Hann window of length 1: sqrt(1/12 - 1/(2 pi^2)).
+constexpr double hann_deviation = 0.180757;
+
+struct point {
+    double t_s;
+    double frequency;  ///< over the unit frequency
+    double nepers;     ///< level over that at the source
+    double u;
+};
+
+struct scene {
+    std::vector<point> points;
+    double node_s{0.0};  ///< of the quadrature over a window
+    double unit_hz{1.0};
+    double span_s{0.0};
+    std::size_t moments{0};
+    /// Taken for a filter made by the bilinear transform, exact at its pole.
+    struct bilinear {
+        double rate_hz, resting_pole_hz;
+    };
+    std::optional<bilinear> digital{};
+
+    [[nodiscard]] bool says_enough() const {
+        return moments >= least_moments && points.size() >= least_points && span_s > 0.005;
+    }
+};
+
+/// Where the parameters stand; those of the polynomial 1 + q1 z + ... follow.
+enum place : std::size_t { ln_gain, gain_slope, opened, ln_tau, first_q };
+
+/// Polynomial 1 + q1 z + ... and its derivative.
+struct value_and_slope {
+    double value, slope;
+};
+
+value_and_slope polynomial(std::span<const double> q, double z) {
+    double value = 0.0, slope = 0.0;
+    for (std::size_t j = q.size(); j-- > 0;) {
+        slope = slope * z + static_cast<double>(j + 1) * q[j];
+        value = (value + q[j]) * z;
+    }
+    return {1.0 + value, slope};
+}
+
+void collect(scene& s, const heard_harmonics& moment, std::span<const double> source,
+             const closing_filter_request& request) {
+    double lowest = 0.0;
+    for (std::size_t i = 0; i < moment.levels.size(); ++i) {
+        const auto& level = moment.levels[i];
+        const double noise = level.u_peak / level.peak;
+        if (!(noise * standing_out < 1.0)) continue;
+        const double ratio = level.peak.value() / source[i];
+        if (lowest == 0.0) lowest = ratio;
+        if (ratio < deep_enough * lowest) continue;
+        s.points.push_back({moment.at.value(),
+                            static_cast<double>(level.number) * request.pitch.value() / s.unit_hz,
+                            std::log(ratio), std::hypot(noise, request.relative_u_source)});
+    }
+}
+
+// The points in the order of time.
+scene counted(scene s) {
+    s.moments = 0;
+    for (std::size_t i = 0; i < s.points.size(); ++i)
+        if (i == 0 || s.points[i].t_s != s.points[i - 1].t_s) ++s.moments;
+    s.span_s = s.points.empty() ? 0.0 : s.points.back().t_s - s.points.front().t_s;
+    return s;
+}
+
+scene scene_of(std::span<const heard_harmonics> moments, std::span<const double> source,
+               const closing_filter_request& request) {
+    scene s;
+    s.node_s = std::sqrt(3.0) * hann_deviation * request.window.value();
+    s.unit_hz = 4.0 * request.pitch.value();
+    for (const auto& moment : moments) collect(s, moment, source, request);
+    std::ranges::stable_sort(s.points, {}, &point::t_s);
+    return counted(std::move(s));
+}
+
+/// A start: the polynomial that suits best if the filter closes so far, so fast.
+struct start {
+    std::vector<double> parameters;
+    double rss{std::numeric_limits<double>::infinity()};
+};
+
+// c(z) L^2 = 1 with c = c0 (1 + q1 z + ...) is linear, and its residuals are twice those of the
+// level in nepers, to first order.
+start start_at(const scene& s, double opened_octaves, double tau_s, int order) {
+    const Eigen::Index columns = order + 1;
+    Eigen::MatrixXd normal = Eigen::MatrixXd::Zero(columns, columns);
+    Eigen::VectorXd right = Eigen::VectorXd::Zero(columns);
+    Eigen::VectorXd row(columns);
+    for (const auto& p : s.points) {
+        const double closing = std::exp2(-opened_octaves * std::exp(-p.t_s / tau_s));
+        const double z = std::pow(p.frequency * closing, 2.0);
+        double power = 0.5 / p.u * std::exp(2.0 * p.nepers);
+        for (Eigen::Index j = 0; j < columns; ++j, power *= z) row[j] = power;
+        normal.noalias() += row * row.transpose();
+        right += 0.5 / p.u * row;
+    }
+    const Eigen::LDLT<Eigen::MatrixXd> solver{normal};
+    const Eigen::VectorXd c = solver.solve(right);
+    start out;
+    if (!(c[0] > 0.0) || !c.allFinite()) return out;
+    out.parameters = {-0.5 * std::log(c[0]), 0.0, opened_octaves, std::log(tau_s)};
+    for (Eigen::Index j = 1; j < columns; ++j) out.parameters.push_back(c[j] / c[0]);
+    double rss = 0.0;
+    const std::span<const double> q{out.parameters.begin() + first_q, out.parameters.end()};
+    for (const auto& p : s.points) {
+        const double closing = std::exp2(-opened_octaves * std::exp(-p.t_s / tau_s));
+        const auto v = polynomial(q, std::pow(p.frequency * closing, 2.0));
+        if (!(v.value > 0.0)) return start{};
+        const double off = (out.parameters[ln_gain] - 0.5 * std::log(v.value) - p.nepers) / p.u;
+        rss += off * off;
+    }
+    out.rss = rss;
+    return out;
+}
+
+// Every third point is enough to start from.
+start best_start(const scene& whole, int order) {
+    scene s = whole;
+    s.points.clear();
+    for (std::size_t i = 0; i < whole.points.size(); i += 3) s.points.push_back(whole.points[i]);
+    start best;
+    for (double tau = 0.06 * s.span_s; tau < 3.0 * s.span_s; tau *= 1.5)
+        for (double octaves = 0.5; octaves < 9.0; octaves *= 1.4) {
+            auto next = start_at(s, octaves, tau, order);
+            if (next.rss < best.rss) best = std::move(next);
+        }
+    return best;
+}
+
+// By how much a frequency counts more in a filter made by the bilinear transform.
+double stretched(double hz, double rate_hz) {
+    const double x = std::numbers::pi * std::min(hz / rate_hz, 0.45);
+    return x > 0.0 ? std::tan(x) / x : 1.0;
+}
+
+/// ln of the filter's gain at one moment, with its derivatives by octaves of cutoff and by q.
+struct gain_here {
+    double nepers, by_octave, z, value;
+};
+
+gain_here gain_at(const scene& s, std::span<const double> p, double frequency,
+                  double open_octaves) {
+    double ratio = frequency * std::exp2(-open_octaves);
+    if (s.digital) {
+        const auto at = [&](double hz) { return stretched(hz, s.digital->rate_hz); };
+        const double pole_hz = s.digital->resting_pole_hz;
+        ratio *= at(frequency * s.unit_hz) * at(pole_hz) / at(pole_hz * std::exp2(open_octaves));
+    }
+    const double z = ratio * ratio;
+    const auto v = polynomial(p.subspan(first_q), z);
+    if (!(v.value > 1e-9)) return {-10.0, 0.0, z, 1.0};
+    return {-0.5 * std::log(v.value), std::numbers::ln2 * z * v.slope / v.value, z, v.value};
+}
+
+constexpr std::array<double, 3> node_weights{1.0 / 6.0, 2.0 / 3.0, 1.0 / 6.0};
+
+/// The mean gain over a window about a point; adds its derivatives, over u, to `row` if there is one.
+double mean_nepers(const scene& s, std::span<const double> p, const point& at, double* row) {
+    const double tau = std::exp(p[ln_tau]);
+    std::array<gain_here, 3> gains{};
+    std::array<double, 3> t{}, left{}, weight{};
+    double sum = 0.0;
+    for (std::size_t i = 0; i < 3; ++i) {
+        t[i] = at.t_s + s.node_s * (static_cast<double>(i) - 1.0);
+        left[i] = std::exp(-t[i] / tau);
+        gains[i] = gain_at(s, p, at.frequency, p[opened] * left[i]);
+        weight[i] = node_weights[i] * std::exp(gains[i].nepers);
+        sum += weight[i];
+    }
+    if (row != nullptr) {
+        for (std::size_t i = 0; i < 3; ++i) {
+            const double share = weight[i] / sum / at.u;
+            row[opened] += share * gains[i].by_octave * left[i];
+            row[ln_tau] += share * gains[i].by_octave * p[opened] * left[i] * t[i] / tau;
+            double power = -0.5 * share / gains[i].value;
+            for (std::size_t j = first_q; j < p.size(); ++j) row[j] += power *= gains[i].z;
+        }
+        row[ln_gain] = 1.0 / at.u;
+        row[gain_slope] = at.t_s / at.u;
+    }
+    return p[ln_gain] + p[gain_slope] * at.t_s + std::log(sum);
+}
+
+outcome<nonlinear_fit> fit_from(const scene& s, const std::vector<double>& start) {
+    const fit_model model{
+        .points = s.points.size(),
+        .residuals =
+            [&s](std::span<const double> p, std::span<double> out) {
+                for (std::size_t i = 0; i < s.points.size(); ++i)
+                    out[i] = (mean_nepers(s, p, s.points[i], nullptr) - s.points[i].nepers) /
+                             s.points[i].u;
+            },
+        .jacobian =
+            [&s](std::span<const double> p, std::span<double> out) {
+                std::ranges::fill(out, 0.0);
+                for (std::size_t i = 0; i < s.points.size(); ++i)
+                    (void)mean_nepers(s, p, s.points[i], &out[i * p.size()]);
+            }};
+    return fit_nonlinear(model, start, {.most_evaluations = 200, .tolerance = 1e-3});
+}
+
+/// The largest z at which the gain has fallen to half in power.
+std::optional<double> half_power(std::span<const double> q) {
+    double above = 1e6;
+    constexpr double finer = 0.97;
+    while (above > 1e-9 && !(polynomial(q, above * finer).value < 2.0)) above *= finer;
+    if (above <= 1e-9) return std::nullopt;
+    double below = above * finer;
+    for (int i = 0; i < 50; ++i) {
+        const double middle = 0.5 * (above + below);
+        (polynomial(q, middle).value < 2.0 ? below : above) = middle;
+    }
+    return 0.5 * (above + below);
+}
+
+octaves cutoff_at(const scene& s, double z_of_half_power, double open_octaves) {
+    return octaves{std::log2(s.unit_hz) + 0.5 * std::log2(z_of_half_power) + open_octaves};
+}
+
+/// A filter found, in the parameters above.
+struct found_filter {
+    nonlinear_fit fit;
+    double half_power_z;
+
+    [[nodiscard]] double open_octaves(double t_s) const {
+        return fit.parameters[opened] * std::exp(-t_s / std::exp(fit.parameters[ln_tau]));
+    }
+    [[nodiscard]] double u(std::size_t parameter) const {
+        return fit.standard_uncertainty(parameter);
+    }
+};
+
+std::optional<found_filter> found_from(const scene& s, const std::vector<double>& start) {
+    auto fit = fit_from(s, start);
+    if (!fit) return std::nullopt;
+    const auto z = half_power(std::span{fit->parameters}.subspan(first_q));
+    if (!z) return std::nullopt;
+    return found_filter{std::move(*fit), *z};
+}
+
+/// The highest order that the harmonics tell.
+std::optional<found_filter> find_filter(const scene& s) {
+    for (int order = highest_order; order >= 1; --order) {
+        const auto from = best_start(s, order);
+        if (from.parameters.empty()) continue;
+        if (auto found = found_from(s, from.parameters)) return found;
+    }
+    return std::nullopt;
+}
+
+scene without_open_moments(const scene& s, const found_filter& found) {
+    const double resting_hz = std::exp2(cutoff_at(s, found.half_power_z, 0.0).value());
+    const double tau_s = std::exp(found.fit.parameters[ln_tau]);
+    const double needed_from_s = s.points.back().t_s - least_time_constants * tau_s;
+    const double most_octaves =
+        std::max({least_room_octaves, std::log2(analogue_below_hz / resting_hz),
+                  found.open_octaves(needed_from_s)});
+    scene low = s;
+    std::erase_if(low.points,
+                  [&](const point& p) { return found.open_octaves(p.t_s) > most_octaves; });
+    return counted(std::move(low));
+}
+
+/// The cutoff at each moment by itself: a step of Newton's from the course, with all else as found.
+std::vector<cutoff_point> course_of(const scene& s, const found_filter& found) {
+    const auto& p = found.fit.parameters;
+    std::vector<cutoff_point> out;
+    for (std::size_t i = 0; i < s.points.size();) {
+        const double t = s.points[i].t_s;
+        double steepness = 0.0, slope = 0.0;
+        for (; i < s.points.size() && s.points[i].t_s == t; ++i) {
+            const auto& x = s.points[i];
+            const double off = (x.nepers - mean_nepers(s, p, x, nullptr)) / x.u;
+            const double by_octave =
+                gain_at(s, p, x.frequency, found.open_octaves(t)).by_octave / x.u;
+            slope += off * by_octave;
+            steepness += by_octave * by_octave;
+        }
+        if (!(steepness > 0.0)) continue;
+        out.push_back(
+            {seconds{t},
+             cutoff_at(s, found.half_power_z, found.open_octaves(t)) + octaves{slope / steepness},
+             octaves{1.0 / std::sqrt(steepness)}});
+    }
+    return out;
+}
+
+// How much longer the time constant is if the filter is a digital one, at a usual rate; 0 if that
+// explains nothing.
+double longer_if_digital(scene s, const found_filter& found) {
+    constexpr double usual_rate_hz = 48000.0;
+    constexpr double pole_over_half_power = 1.5;  // 1 to 2.3 for four poles, by resonance
+    const double resting_hz = std::exp2(cutoff_at(s, found.half_power_z, 0.0).value());
+    s.digital = scene::bilinear{usual_rate_hz, pole_over_half_power * resting_hz};
+    const auto other = found_from(s, found.fit.parameters);
+    return other ? other->fit.parameters[ln_tau] - found.fit.parameters[ln_tau] : 0.0;
+}
+
+closing_filter_reading reading_of(const scene& s, const found_filter& found) {
+    const auto& p = found.fit.parameters;
+    const double longer = longer_if_digital(s, found);
+    const double tau = std::exp(p[ln_tau] + 0.5 * longer);
+    return {.closing = {.time_constant = seconds{tau},
+                        .u_time_constant = seconds{tau * found.u(ln_tau)},
+                        .opened = octaves{p[opened]},
+                        .u_opened = octaves{found.u(opened)},
+                        .resting = cutoff_at(s, found.half_power_z, 0.0),
+                        .u_resting = octaves{found.u(opened)},
+                        .misfit_ratio = found.fit.residual_sd},
+            .u_digital = seconds{0.5 * tau * std::abs(longer) / std::numbers::sqrt3},
+            .course = course_of(s, found),
+            .harmonics_used = s.points.size()};
+}
+
+std::optional<refusal> unusable(std::span<const heard_harmonics> moments,
+                                std::span<const double> source,
+                                const closing_filter_request& request) {
+    const auto& m = moments;
+    const auto is_level = [](const harmonic_level& l) {
+        return std::isfinite(l.peak.value()) && std::isfinite(l.u_peak.value());
+    };
+    if (!(request.pitch > hertz{0.0}) || !(request.relative_u_source > 0.0) ||
+        !(request.window >= seconds{0.0}) ||
+        !std::ranges::all_of(source, [](double v) { return v > 0.0; }) ||
+        !std::ranges::all_of(m, [&](const auto& x) { return x.levels.size() == source.size(); }))
+        return refusal::bad_argument;
+    if (!std::ranges::all_of(m, [&](const auto& x) {
+            return std::isfinite(x.at.value()) && std::ranges::all_of(x.levels, is_level);
+        }))
+        return refusal::not_finite;
+    return std::nullopt;
+}
+
+}  // namespace
+
+outcome<closing_filter_reading> measure_closing_filter(std::span<const heard_harmonics> moments,
+                                                       std::span<const double> source_volts,
+                                                       const closing_filter_request& request) {
+    if (const auto why = unusable(moments, source_volts, request)) return refuse(*why);
+    scene s = scene_of(moments, source_volts, request);
+    if (!s.says_enough()) return refuse(refusal::too_short);
+    auto found = find_filter(s);
+    if (!found) return refuse(refusal::no_fit);
+    if (auto low = without_open_moments(s, *found);
+        low.points.size() < s.points.size() && low.says_enough()) {
+        s = std::move(low);
+        found = found_from(s, found->fit.parameters);
+        if (!found) return refuse(refusal::no_fit);
+    }
+    auto out = reading_of(s, *found);
+    if (out.closing.misfit_ratio > worst_misfit || !(found->u(ln_tau) < least_known) ||
+        !(out.closing.opened > clearly * out.closing.u_opened))
+        return refuse(refusal::no_fit);
+    return out;
+}
+
+}  // namespace cvrig::analysis

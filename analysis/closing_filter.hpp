@@ -1,0 +1,64 @@
+#pragma once
+
+#include <cstddef>
+#include <span>
+#include <vector>
+
+#include "analysis/cutoff.hpp"
+#include "analysis/cutoff_course.hpp"
+#include "analysis/outcome.hpp"
+#include "analysis/units.hpp"
+
+/// How a filter closes through a struck note, from all its harmonics at all moments together.
+namespace cvrig::analysis {
+
+/// Harmonics in one window of a note; the same numbers in every window.
+struct heard_harmonics {
+    seconds at;  ///< centre of the window, since the strike
+    std::vector<harmonic_level> levels;
+};
+
+struct closing_filter_request {
+    hertz pitch;
+    seconds window;  ///< length of the Hann window that the levels come from; 0 = a moment
+    /// Relative standard uncertainty of each harmonic's level at the source.
+    double relative_u_source{0.005};
+};
+
+struct closing_filter_reading {
+    closing_reading closing;  ///< its resting cutoff is the half-power one, as in measure_cutoff
+    /// Half of what the bilinear transform at 48 kHz would change in the time constant, over sqrt 3
+    /// (a rectangular distribution, GUM 4.3.7): nobody says whether the filter is a digital one.
+    seconds u_digital;
+    std::vector<cutoff_point> course;  ///< half-power cutoff at each moment by itself
+    std::size_t harmonics_used{0};     ///< of all moments together
+};
+
+/// Time constant of a filter that closes while a note decays.
+///
+/// Definition: harmonic k at the time t has the level of the source, times exp(g0 + g1 t), times the
+///             gain of an all-pole low-pass of order 4 or less at k pitch, whose cutoff is resting +
+///             opened exp(-t / time constant) octaves. The filter keeps its shape (order,
+///             resonance) while it moves: it is found once, from everything that is heard. Least
+///             squares of the logarithms, the levels averaged over the window as the Hann window
+///             averages them (three nodes, exact to the fourth moment of a normal law).
+///             A filter made by the bilinear transform bends the frequencies: the time constant given
+///             lies midway between that of an analogue filter and that of one at 48 kHz.
+/// Source:     1/|H|^2 of an all-pole low-pass is a polynomial in the square of frequency (standard
+///             mathematics); quadrature: Abramowitz and Stegun, 25.4.46, n = 3; bilinear transform: tan(pi f / rate)
+///             for pi f / rate (standard mathematics).
+/// Input:      levels of 3 or more harmonics that stand out by 20 dB, at 8 or more moments; those
+///             of the same harmonics at the source, in any unit.
+/// Error:      0.3 % rms of the time constant for four poles behind notes of 130 Hz that close by 1.5
+///             to 3 octaves with 0.1 to 0.2 s (scripts/coverage). The filter follows its cutoff with
+///             some delay of its own, about 1 / (2 pi resting cutoff), that is no part of
+///             `u_time_constant`. A source whose high harmonics are weaker than told makes the time
+///             constant longer: leave out what lies above some kilohertz.
+/// Refuses:    bad_argument, not_finite, too_short (fewer moments or harmonics), no_fit (no such
+///             filter: the residuals are above 10 times what they may be; it does not close by 5
+///             times its uncertainty; or the time constant stays more uncertain than half of itself).
+[[nodiscard]] outcome<closing_filter_reading> measure_closing_filter(
+    std::span<const heard_harmonics> moments, std::span<const double> source_volts,
+    const closing_filter_request& request);
+
+}  // namespace cvrig::analysis
