@@ -175,9 +175,13 @@ double solution::u_tau_s() const {
     const double share = !fit.state.filtered ? 0.1 : reaches_noise() ? 0.3 : 2.0;
     const double scale_s = std::max(law.tau_s(), 1 / std::max(law.from_hz(), law.to_hz()));
     // Within a cycle, how the waveform itself turns over cannot be told from how the pitch moves.
+    // What the noise's own scatter explains is no misfit of the model.
+    const double allowed = 1 + 2 * std::sqrt(2 / std::max(1.0, fit.independent));
+    const bool misfits = fit.variance() > allowed * noise_variance;
     const double turn_s = is_jump(law) ? 0.03 / std::min(law.from_hz(), law.to_hz()) : 0.0;
-    return std::hypot(of_fit, share * misfit() * scale_s / std::sqrt(std::min(1.0, octaves)),
-                      turn_s);
+    return std::hypot(
+        of_fit, (misfits ? share : 0.0) * misfit() * scale_s / std::sqrt(std::min(1.0, octaves)),
+        turn_s);
 }
 
 bool solution::explains() const {

@@ -7,6 +7,7 @@
 #include <vector>
 
 #include "analysis/fit.hpp"
+#include "analysis/samples.hpp"
 
 namespace cvrig::analysis {
 namespace {
@@ -61,22 +62,29 @@ cut_off find_end(std::span<const gain_point> course, std::size_t begin) {
 struct exponential {
     line_fit line;  ///< nepers against seconds
     double residual_nepers;
-    /// By how much neighbours that share what the cycle has wrong widen an uncertainty: sqrt((1 + r)
-    /// / (1 - r)), r the residuals' lag-one correlation.
+    /// By how much neighbours that share what the cycle has wrong widen the slope's uncertainty; what
+    /// is wrong the other way half a cycle later does not (W. K. Newey, K. D. West, "A simple, positive
+    /// semi-definite, heteroskedasticity and autocorrelation consistent covariance matrix",
+    /// Econometrica 55(3), 1987).
     double widening;
     [[nodiscard]] double at(seconds t) const noexcept { return std::exp(line.at(t.value())); }
     /// Where it passes the level of the held note.
     [[nodiscard]] seconds begins() const noexcept { return seconds{-line.intercept / line.slope}; }
 };
 
-double widening_of(const std::vector<double>& residuals) {
-    double squares = 0.0, products = 0.0;
-    for (std::size_t i = 0; i < residuals.size(); ++i) {
-        squares += residuals[i] * residuals[i];
-        if (i > 0) products += residuals[i] * residuals[i - 1];
+double widening_of(std::span<const double> t, const std::vector<double>& residuals) {
+    const double centre = mean(t);
+    std::vector<double> pull;
+    for (std::size_t i = 0; i < t.size(); ++i) pull.push_back((t[i] - centre) * residuals[i]);
+    const double alone = dot(pull, pull);
+    const std::size_t lags = pull.size() / 4;
+    double together = alone;
+    for (std::size_t k = 1; k <= lags; ++k) {
+        const double weight = 1.0 - static_cast<double>(k) / static_cast<double>(lags + 1);
+        const auto count = pull.size() - k;
+        together += 2.0 * weight * dot(std::span{pull}.first(count), std::span{pull}.last(count));
     }
-    const double r = squares > 0.0 ? std::clamp(products / squares, 0.0, 0.9) : 0.0;
-    return std::sqrt((1.0 + r) / (1.0 - r));
+    return alone > 0.0 ? std::sqrt(std::max(1.0, together / alone)) : 1.0;
 }
 
 outcome<exponential> fit_exponential(std::span<const gain_point> points) {
@@ -88,7 +96,7 @@ outcome<exponential> fit_exponential(std::span<const gain_point> points) {
     }
     const auto line = fit_line(t, y);
     if (!line) return refuse(line.error());
-    return exponential{*line, line->residual_sd, widening_of(departures(*line, t, y))};
+    return exponential{*line, line->residual_sd, widening_of(t, departures(*line, t, y))};
 }
 
 /// Points whose gain lies between the two.

@@ -22,6 +22,8 @@ using namespace slide_steps;
 struct slide_findings {
     std::vector<reading> time_constant, rise_time, overshoot, arrival;
     std::vector<std::pair<std::string, analysis::refusal>> refused;
+    /// Slides of which not even the overshoot is known.
+    std::vector<std::pair<std::string, analysis::refusal>> refused_overshoot;
     std::optional<answer> shape;
 };
 
@@ -158,6 +160,8 @@ void collect(slide_findings& all, const check_request& request, const heard_slid
         all.refused.emplace_back(s.name, s.glide.error());
         if (s.rough_overshoot)
             add_overshoot(all, s, s.rough_overshoot->beyond, s.rough_overshoot->u_beyond);
+        else
+            all.refused_overshoot.emplace_back(s.name, s.glide.error());
         return;
     }
     add_times(all, request, s);
@@ -167,20 +171,21 @@ void collect(slide_findings& all, const check_request& request, const heard_slid
 // One slide that surely fails decides; otherwise one that could not be measured leaves the demand
 // open.
 void add_or_doubt(findings& out, const check_request& request, const char* key,
-                  const std::vector<reading>& measured, const slide_findings& all) {
+                  const std::vector<reading>& measured,
+                  const std::vector<std::pair<std::string, analysis::refusal>>& refused) {
     const auto* allowed = request.wanted.find<limit>(key, request.choice);
     const bool fails =
         allowed != nullptr && std::ranges::any_of(measured, [&](const reading& r) {
             return judge(r, *allowed, request.module.coverage_factor) == verdict::fail;
         });
-    if (all.refused.empty() || fails) return out.add_worst(key, measured);
-    out.doubt(key, all.refused.front().second, all.refused.front().first);
+    if (refused.empty() || fails) return out.add_worst(key, measured);
+    out.doubt(key, refused.front().second, refused.front().first);
 }
 
 void report(findings& out, const check_request& request, const slide_findings& all) {
-    add_or_doubt(out, request, "time constant", all.time_constant, all);
-    add_or_doubt(out, request, "rise time", all.rise_time, all);
-    add_or_doubt(out, request, "overshoot", all.overshoot, all);
+    add_or_doubt(out, request, "time constant", all.time_constant, all.refused);
+    add_or_doubt(out, request, "rise time", all.rise_time, all.refused);
+    add_or_doubt(out, request, "overshoot", all.overshoot, all.refused_overshoot);
     if (all.shape)
         out.add("shape", *all.shape);
     else
