@@ -166,7 +166,8 @@ constexpr std::array rows{
     fault_row{"slide-flag-late", 5, true, "pattern", "slide,retrigger,slide range",
               "slides become jumps; its slides become jumps"},
     // Level 8.3 to 8.9 dBu, at most 12 dBu.
-    fault_row{"level-jump", 3.4, false, "level", "", ""},
+    fault_row{"level-jump", 3.4, false, "level", "accent",
+              "an accented note on top of it meets the supply rails"},
     fault_row{"boot-pop", 0.02, false, "clicks", "envelope",
               "the opening silence tells how much noise hides the end of a note"},
     fault_row{
