@@ -27,6 +27,10 @@ constexpr double like_enough = 1.3;
 // The abruptness beside an edge falls by 60 dB in this time at the slowest.
 constexpr seconds shadow_fall{0.1e-3};
 constexpr seconds longest_tail{0.35e-3};
+// Where no like edge of the period before tells what rings behind it, an edge may ring this long: a
+// corner in that, as an attack ends, grows no more than a step.
+constexpr seconds longest_unsteady_tail{0.7e-3};
+constexpr double unsteady_tail_left = 0.01;  // of the edge, at that distance
 // What a size may be off besides, as a share of it: a step that dies away within 2 ms reads up to
 // 0.5 % too high.
 constexpr double u_size_share = 0.003;
@@ -147,12 +151,12 @@ double largest_within(const std::vector<double>& x, double centre, double reach)
 
 // Whether a peak may be what a larger one beside it leaves behind.
 bool is_in_a_tail(const sharp_peak& p, std::span<const sharp_peak> all, sample_rate rate) {
-    const double reach = longest_tail.value() * rate.value();
+    const double reach = longest_unsteady_tail.value() * rate.value();
     const auto first = std::ranges::lower_bound(all, p.at_samples - reach, std::ranges::less{},
                                                 &sharp_peak::at_samples);
     for (auto q = first; q != all.end() && q->at_samples < p.at_samples + reach; ++q) {
         const double away = std::abs(q->at_samples - p.at_samples) / reach;
-        if (away > 0.0 && q->size_v * std::pow(1e-3, away) > p.size_v) return true;
+        if (away > 0.0 && q->size_v * std::pow(unsteady_tail_left, away) > p.size_v) return true;
     }
     return false;
 }
@@ -164,8 +168,9 @@ bool is_in_the_wave(const sharp_peak& p, std::span<const sharp_peak> all, const 
         const double reach = place.reach_samples + 2.0 * width.value() * rate.value();
         if (largest_within(shadow, place.at_samples, reach) * like_enough >= p.size_v) return true;
     }
-    // Where the periods are not even, the tail of an edge may be so, too.
-    return !like.is_steady && !like.places.empty() && is_in_a_tail(p, all, rate);
+    // Where the periods or their edges are not even, the tail of an edge may be so, too.
+    return !(like.is_steady && like.is_as_loud) && !like.places.empty() &&
+           is_in_a_tail(p, all, rate);
 }
 
 bool is_mark(const period_marks& marks, const sharp_peak& p) {

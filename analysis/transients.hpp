@@ -55,8 +55,10 @@ struct click_request {
 /// Input:      volts, 10 ms or more, at 44.1 kHz or more.
 /// Error:      size within 2 % of a step between two samples, and 2 to 9 % below that of a
 ///             band-limited one at 48 kHz. Resolution: a click within 0.3 ms of an edge of the wave,
-///             and smaller than the edge, may be taken for part of it. What takes longer than about
-///             0.1 ms is no click.
+///             and smaller than the edge, may be taken for part of it; where periods or their
+///             edges are not even (a note begins, ends, jumps or slides fast), within 0.7 ms, if
+///             it is as much smaller as an edge rings at that distance (40 dB at 0.7 ms). What
+///             takes longer than about 0.1 ms is no click.
 /// Refuses:    too_short, not_finite, bad_argument (rate below 40 kHz, pitch or chance).
 [[nodiscard]] outcome<click_reading> find_clicks(std::span<const double> volts, sample_rate rate,
                                                  const click_request& request = {});

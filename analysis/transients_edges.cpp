@@ -131,8 +131,10 @@ period_marks mark_periods(peaks_view peaks, const edge_reach& reach) {
     for (std::size_t i = 0; i < found.size(); ++i)
         if (!out_of_turn(found, i)) in_turn.push_back(found[i]);
     period_marks out;
-    for (const auto& p : in_trains(in_turn, reach.longest_period_samples))
+    for (const auto& p : in_trains(in_turn, reach.longest_period_samples)) {
         out.at_samples.push_back(p.at_samples);
+        out.size_v.push_back(p.size_v);
+    }
     return out;
 }
 
@@ -198,6 +200,15 @@ bool is_inside(const mark_list& m, std::ptrdiff_t own) {
     return as_long_as(own - 1) && as_long_as(own + 1);
 }
 
+constexpr double about_as_large = 1.3;
+
+bool is_as_loud(const period_marks& marks, std::ptrdiff_t own) {
+    if (own < 1 || own + 2 >= static_cast<std::ptrdiff_t>(marks.size_v.size())) return false;
+    const auto first = marks.size_v.begin() + own - 1;
+    const auto [least, most] = std::minmax_element(first, first + 4);
+    return *most < about_as_large * *least;
+}
+
 }  // namespace
 
 like_place_list like_places(const period_marks& marks, double at) {
@@ -206,6 +217,7 @@ like_place_list like_places(const period_marks& marks, double at) {
     const mark_list m{marks.at_samples};
     const auto own = std::ranges::upper_bound(marks.at_samples, at) - marks.at_samples.begin() - 1;
     list.is_steady = is_inside(m, own);
+    list.is_as_loud = is_as_loud(marks, own);
     if (list.is_steady) {
         const double phase = (at - m[own]) / m.period(own);
         if (phase < beside_a_mark)

@@ -17,6 +17,7 @@ struct sharp_peak {
 
 struct period_marks {
     std::vector<double> at_samples;  ///< of the edge that marks each period, ascending
+    std::vector<double> size_v;      ///< of the same edges
 };
 
 /// How far an edge reaches: to the next larger one of its sign, and to whatever is its own tail.
@@ -41,6 +42,9 @@ struct like_place_list {
     /// In the middle of a train of even periods. If not, a wave that begins, jumps or slides fast
     /// may differ a little from period to period.
     bool is_steady{false};
+    /// Whether the edges around are about as large as each other, too. If not, those of the period
+    /// before do not tell how much one rings.
+    bool is_as_loud{false};
 };
 [[nodiscard]] like_place_list like_places(const period_marks& marks, double at_samples);
 
