@@ -16,8 +16,7 @@ struct repeat_request {
 };
 
 /// The distance with the least sum of squared differences, of every third sample; the shortest of equal
-/// ones. Empty where
-/// the record is too short on that side for any, or the stretch empty or outside.
+/// ones. Empty where the record is too short on that side for any, or the stretch empty or outside.
 ///
 /// Source:     average magnitude difference, squared: A. de Cheveigne, H. Kawahara 2002, "YIN, a
 ///             fundamental frequency estimator for speech and music", J. Acoust. Soc. Am. 111(4),
