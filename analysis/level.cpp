@@ -100,9 +100,12 @@ volts true_peak(std::span<const double> samples_volts) {
 
 peak_excess noise_in_peak(std::span<const double> samples_volts, volts peak, volts noise_rms) {
     const double sigma = noise_rms.value();
-    double excess = 0.0, count = 1.0;
-    // The count depends on the peak, and the peak on the count; a few rounds settle it.
-    for (int round = 0; round < 6 && sigma > 0.0; ++round) {
+    // The count depends on the peak, and the peak on the count; a few rounds settle it. They begin
+    // with more than any noise adds: begun with nothing, they would end at once where one sample
+    // stands out, as that which the noise has lifted most does.
+    constexpr double most_deviations = 4.0;
+    double excess = most_deviations * sigma, count = 1.0;
+    for (int round = 0; round < 10 && sigma > 0.0; ++round) {
         const double near = peak.value() - excess - sigma;
         count = std::max(1.0, static_cast<double>(std::ranges::count_if(
                                   samples_volts, [&](double v) { return std::abs(v) >= near; })));
