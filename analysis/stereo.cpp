@@ -90,7 +90,9 @@ void judge(match& m, const delayed_record& a, std::span<const double> rest,
         gain_variance += on_gain * on_gain;
         step_variance += on_step * on_step;
     }
-    const double few_parts = static_cast<double>(parts) / (parts - 1);
+    // Two parameters were taken from them, and a scatter of few is known badly: the variance of
+    // Student's distribution.
+    const double few_parts = static_cast<double>(parts) / (parts - 3);
     m.u_gain = std::sqrt(gain_variance * few_parts);
     m.u_delay = std::sqrt(step_variance * few_parts);
 }
