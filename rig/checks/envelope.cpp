@@ -22,7 +22,7 @@ using namespace envelope_steps;
 // was read wrongly of a thousand simulated voices with a closing filter of four poles
 // (scripts/coverage).
 constexpr double u_rise_share = 0.016;
-constexpr double u_filter_share = 0.0003;
+constexpr double u_filter_share = 0.0002;
 constexpr double u_sustain_db = 0.0018;
 
 void doubt_all(findings& out, std::initializer_list<const char*> keys, analysis::refusal why,
@@ -90,12 +90,15 @@ void judge_releases(findings& out, std::span<const let_go> ends) {
     }
     out.add_worst("release", all);
     const double ratio = all[1].value / all[0].value;
-    const auto share = [&](const reading& r) {
-        return 100.0 * ratio * r.standard_uncertainty / r.value;
+    const auto share = [&](const let_go& end) {
+        return 100.0 * ratio * (end.release->u_time_constant / end.release->time_constant);
     };
-    out.add("gate length", make_reading(100.0 * (ratio - 1.0), dimension::percent,
-                                        {{"release of the long note", share(all[1])},
-                                         {"release of the short note", share(all[0])}}));
+    // Of the filter's movement, which bends both alike, only the difference counts.
+    out.add("gate length",
+            make_reading(100.0 * (ratio - 1.0), dimension::percent,
+                         {{"release of the long note", share(ends[1])},
+                          {"release of the short note", share(ends[0])},
+                          {"filter that still moves", 100.0 * ratio * u_filter_share}}));
 }
 
 // Where noise or the record's end hides the rest, the fall is known to be smooth only so far: that

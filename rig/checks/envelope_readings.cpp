@@ -57,12 +57,13 @@ seconds bend_of(const held_course& held, seconds until) {
 // What the closing filter does to the fundamental is taken off; some of it may be left.
 seconds filter_share(const held_course& held, std::span<const analysis::envelope_frame> plain,
                      seconds until) {
-    constexpr double left = 0.12;  // rms over simulated voices (scripts/coverage)
+    // Over simulated voices (scripts/coverage): a share of what was taken off, and of the time itself.
+    constexpr double left = 0.13, least_share = 0.0003;
     const auto of_fundamental =
         analysis::measure_decay(plain, decay_from, until, envelope_track::fundamental);
     if (!held.decay || !of_fundamental) return seconds{0.0};
     const double moved = (of_fundamental->time_constant - held.decay->time_constant).value();
-    return seconds{left * std::abs(moved)};
+    return seconds{std::hypot(left * moved, least_share * held.decay->time_constant.value())};
 }
 
 // The last whole cycle of a note stands for it.

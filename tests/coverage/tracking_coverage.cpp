@@ -40,11 +40,12 @@ simulated_stair play(const std::string& key, std::uint64_t seed) {
                .lag_cents = slow ? d.uniform(0.2, 2.0) : 0.0,
                .drift_cents_per_s = slow ? d.uniform(-0.5, 0.5) : 0.0};
     const auto line = draw_pitch_error(d);
-    // A bench states one uncertainty for all its errors: what a straightness is exposed to is that
-    // part which is no straight line.
+    // A bench states one uncertainty for its errors at each voltage: what a straightness is exposed to is
+    // that part which is no straight line; and half way between two ends that are off by chance, a
+    // line would be off by less.
     std::map<double, double> bent;
     const auto bench_error = [&](double v) {
-        if (key != "straightness") return line.at(v);
+        if (key != "straightness" && key != "error") return line.at(v);
         const auto found = bent.find(v);
         if (found != bent.end()) return found->second;
         return bent.emplace(v, draw_pitch_error(d).at_bottom_volts).first->second;
