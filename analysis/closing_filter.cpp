@@ -4,7 +4,9 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <complex>
 #include <limits>
+#include <map>
 #include <numbers>
 
 #include "analysis/fit.hpp"
@@ -26,8 +28,9 @@ constexpr double analogue_below_hz = 1500.0;
 constexpr double least_room_octaves = 1.5;
 constexpr double least_time_constants = 1.2;
 constexpr int highest_order = 4;
-// Of a Hann window of length 1: sqrt(1/12 - 1/(2 pi^2)).
-constexpr double hann_deviation = 0.180757;
+// Nobody says at which rate a filter runs. Of what 48 kHz would change, 96 kHz changes a quarter, the
+// square of the ratio: between the two, the half-width over sqrt 3 (GUM 4.3.7).
+constexpr double digital_share = 0.625, u_digital_share = 0.375 / std::numbers::sqrt3;
 
 struct point {
     double t_s;
@@ -47,6 +50,7 @@ struct scene {
         double rate_hz, resting_pole_hz;
     };
     std::optional<bilinear> digital{};
+    std::optional<known_rest> rest{};
 
     [[nodiscard]] bool says_enough() const {
         return moments >= least_moments && points.size() >= least_points && span_s > 0.005;
@@ -82,7 +86,7 @@ void collect(scene& s, const heard_harmonics& moment, std::span<const double> so
         if (ratio < deep_enough * lowest) continue;
         s.points.push_back({moment.at.value(),
                             static_cast<double>(level.number) * request.pitch.value() / s.unit_hz,
-                            std::log(ratio), std::hypot(noise, request.relative_u_source)});
+                            std::log(ratio), std::hypot(noise, request.relative_u_moment)});
     }
 }
 
@@ -98,7 +102,7 @@ scene counted(scene s) {
 scene scene_of(std::span<const heard_harmonics> moments, std::span<const double> source,
                const closing_filter_request& request) {
     scene s;
-    s.node_s = std::sqrt(3.0) * hann_deviation * request.window.value();
+    s.node_s = std::sqrt(3.0) * request.window_deviation.value();
     s.unit_hz = 4.0 * request.pitch.value();
     for (const auto& moment : moments) collect(s, moment, source, request);
     std::ranges::stable_sort(s.points, {}, &point::t_s);
@@ -213,24 +217,6 @@ double mean_nepers(const scene& s, std::span<const double> p, const point& at, d
     return p[ln_gain] + p[gain_slope] * at.t_s + std::log(sum);
 }
 
-outcome<nonlinear_fit> fit_from(const scene& s, const std::vector<double>& start) {
-    const fit_model model{
-        .points = s.points.size(),
-        .residuals =
-            [&s](std::span<const double> p, std::span<double> out) {
-                for (std::size_t i = 0; i < s.points.size(); ++i)
-                    out[i] = (mean_nepers(s, p, s.points[i], nullptr) - s.points[i].nepers) /
-                             s.points[i].u;
-            },
-        .jacobian =
-            [&s](std::span<const double> p, std::span<double> out) {
-                std::ranges::fill(out, 0.0);
-                for (std::size_t i = 0; i < s.points.size(); ++i)
-                    (void)mean_nepers(s, p, s.points[i], &out[i * p.size()]);
-            }};
-    return fit_nonlinear(model, start, {.most_evaluations = 200, .tolerance = 1e-3});
-}
-
 /// The largest z at which the gain has fallen to half in power.
 std::optional<double> half_power(std::span<const double> q) {
     double above = 1e6;
@@ -243,6 +229,44 @@ std::optional<double> half_power(std::span<const double> q) {
         (polynomial(q, middle).value < 2.0 ? below : above) = middle;
     }
     return 0.5 * (above + below);
+}
+
+/// Where the filter rests, in the place of one more point; with its derivatives, over u, if there is a
+/// row for them.
+double off_known_rest(const scene& s, std::span<const double> p, double* row) {
+    const auto q = p.subspan(first_q);
+    const auto z = half_power(q);
+    constexpr double far_off = 100.0;
+    if (!z) return far_off;
+    const double u = s.rest->u.value();
+    if (row != nullptr) {
+        const double per_z = 0.5 / (std::numbers::ln2 * *z) / u;
+        double power = -per_z / polynomial(q, *z).slope;
+        for (std::size_t j = first_q; j < p.size(); ++j) row[j] = power *= *z;
+    }
+    double known = s.rest->cutoff.value();
+    if (s.digital) known += std::log2(stretched(std::exp2(known), s.digital->rate_hz));
+    return (std::log2(s.unit_hz) + 0.5 * std::log2(*z) - known) / u;
+}
+
+outcome<nonlinear_fit> fit_from(const scene& s, const std::vector<double>& start) {
+    const fit_model model{
+        .points = s.points.size() + (s.rest ? 1 : 0),
+        .residuals =
+            [&s](std::span<const double> p, std::span<double> out) {
+                for (std::size_t i = 0; i < s.points.size(); ++i)
+                    out[i] = (mean_nepers(s, p, s.points[i], nullptr) - s.points[i].nepers) /
+                             s.points[i].u;
+                if (s.rest) out.back() = off_known_rest(s, p, nullptr);
+            },
+        .jacobian =
+            [&s](std::span<const double> p, std::span<double> out) {
+                std::ranges::fill(out, 0.0);
+                for (std::size_t i = 0; i < s.points.size(); ++i)
+                    (void)mean_nepers(s, p, s.points[i], &out[i * p.size()]);
+                if (s.rest) (void)off_known_rest(s, p, &out[s.points.size() * p.size()]);
+            }};
+    return fit_nonlinear(model, start, {.most_evaluations = 200, .tolerance = 1e-3});
 }
 
 octaves cutoff_at(const scene& s, double z_of_half_power, double open_octaves) {
@@ -262,12 +286,73 @@ struct found_filter {
     }
 };
 
+/// Poles of the all-pole low-pass of least phase whose gain is 1 / sqrt(1 + q1 z + ...): (1 + i f / pole) for
+/// each of them, with z = f^2.
+std::vector<std::complex<double>> poles_of(std::span<const double> q) {
+    const auto n = static_cast<Eigen::Index>(q.size());
+    // The reciprocal polynomial w^n + q1 w^(n-1) + ..., of w = 1 / z, needs no division.
+    Eigen::MatrixXd companion = Eigen::MatrixXd::Zero(n, n);
+    for (Eigen::Index i = 0; i < n; ++i) {
+        companion(0, i) = -q[static_cast<std::size_t>(i)];
+        if (i > 0) companion(i, i - 1) = 1.0;
+    }
+    const Eigen::EigenSolver<Eigen::MatrixXd> solver{companion, false};
+    std::vector<std::complex<double>> out;
+    for (Eigen::Index i = 0; i < n; ++i) {
+        const std::complex<double> pole = std::sqrt(-1.0 / solver.eigenvalues()[i]);
+        // A gain that would turn negative somewhere has a pole that no filter has: far above what is
+        // heard, where nothing holds it.
+        if (std::isfinite(std::abs(pole)) && pole.real() > 1e-6 * std::abs(pole))
+            out.push_back(pole);
+    }
+    return out;
+}
+
+/// What a window hears less, in nepers, since the phase of a harmonic turns while the filter moves.
+double lost_to_phase(const scene& s, std::span<const double> p,
+                     std::span<const std::complex<double>> poles, const point& at) {
+    const double tau = std::exp(p[ln_tau]);
+    std::complex<double> together{0.0, 0.0};
+    double sizes = 0.0;
+    for (std::size_t i = 0; i < 3; ++i) {
+        const double t = at.t_s + s.node_s * (static_cast<double>(i) - 1.0);
+        const auto here = gain_at(s, p, at.frequency, p[opened] * std::exp(-t / tau));
+        std::complex<double> turned{1.0, 0.0};
+        for (const auto& pole : poles)
+            turned /= 1.0 + std::complex<double>{0.0, std::sqrt(here.z)} / pole;
+        together += node_weights[i] * turned;
+        sizes += node_weights[i] * std::abs(turned);
+    }
+    return std::log(std::abs(together) / sizes);
+}
+
+scene heard_in_phase(scene s, const nonlinear_fit& fit) {
+    const auto poles = poles_of(std::span{fit.parameters}.subspan(first_q));
+    if (poles.empty()) return s;
+    for (auto& at : s.points) at.nepers -= lost_to_phase(s, fit.parameters, poles, at);
+    return s;
+}
+
 std::optional<found_filter> found_from(const scene& s, const std::vector<double>& start) {
     auto fit = fit_from(s, start);
+    for (int i = 0; fit && i < 2; ++i) fit = fit_from(heard_in_phase(s, *fit), fit->parameters);
     if (!fit) return std::nullopt;
     const auto z = half_power(std::span{fit->parameters}.subspan(first_q));
     if (!z) return std::nullopt;
     return found_filter{std::move(*fit), *z};
+}
+
+/// One pole more, from a filter that is found without it; the same filter if that fits no better.
+found_filter with_more_poles(const scene& s, found_filter found) {
+    auto start = found.fit.parameters;
+    for (auto order = static_cast<int>(start.size() - first_q); order < highest_order; ++order) {
+        start.push_back(1e-4);
+        auto more = found_from(s, start);
+        if (!more || !(more->fit.rss < found.fit.rss)) return found;
+        found = std::move(*more);
+        start = found.fit.parameters;
+    }
+    return found;
 }
 
 /// The highest order that the harmonics tell.
@@ -275,7 +360,8 @@ std::optional<found_filter> find_filter(const scene& s) {
     for (int order = highest_order; order >= 1; --order) {
         const auto from = best_start(s, order);
         if (from.parameters.empty()) continue;
-        if (auto found = found_from(s, from.parameters)) return found;
+        if (auto found = found_from(s, from.parameters))
+            return with_more_poles(s, std::move(*found));
     }
     return std::nullopt;
 }
@@ -317,21 +403,61 @@ std::vector<cutoff_point> course_of(const scene& s, const found_filter& found) {
     return out;
 }
 
-// How much longer the time constant is if the filter is a digital one, at a usual rate; 0 if that
-// explains nothing.
+/// Each section of a ladder is transformed at its own pole, which is the mean of the real parts of the
+/// whole ring's.
+std::optional<double> resting_pole_hz(const scene& s, const found_filter& found) {
+    const auto poles = poles_of(std::span{found.fit.parameters}.subspan(first_q));
+    if (poles.empty()) return std::nullopt;
+    double sum = 0.0;
+    for (const auto& pole : poles) sum += pole.real();
+    return s.unit_hz * sum / static_cast<double>(poles.size());
+}
+
+// How much longer the time constant is, in nepers, if the filter is a digital one at a usual rate; 0 if
+// that explains nothing.
 double longer_if_digital(scene s, const found_filter& found) {
     constexpr double usual_rate_hz = 48000.0;
-    constexpr double pole_over_half_power = 1.5;  // 1 to 2.3 for four poles, by resonance
-    const double resting_hz = std::exp2(cutoff_at(s, found.half_power_z, 0.0).value());
-    s.digital = scene::bilinear{usual_rate_hz, pole_over_half_power * resting_hz};
+    const auto pole_hz = resting_pole_hz(s, found);
+    if (!pole_hz) return 0.0;
+    s.digital = scene::bilinear{usual_rate_hz, *pole_hz};
     const auto other = found_from(s, found.fit.parameters);
     return other ? other->fit.parameters[ln_tau] - found.fit.parameters[ln_tau] : 0.0;
 }
 
-closing_filter_reading reading_of(const scene& s, const found_filter& found) {
+/// What the time constant hangs on the source, in nepers: a harmonic that is weaker there is weaker at
+/// all moments, so that more moments say no more about it. Each is moved by its uncertainty, to
+/// first order.
+double u_of_source(const scene& s, const found_filter& found, double relative_u) {
+    const auto& p = found.fit.parameters;
+    const auto size = static_cast<Eigen::Index>(p.size());
+    Eigen::MatrixXd normal = Eigen::MatrixXd::Zero(size, size);
+    std::map<double, Eigen::VectorXd> pulls;  // of each harmonic
+    std::vector<double> row(p.size());
+    const Eigen::Map<const Eigen::VectorXd> as_vector{row.data(), size};
+    const auto clear = [&] { std::ranges::fill(row, 0.0); };
+    for (const auto& at : s.points) {
+        clear();
+        (void)mean_nepers(s, p, at, row.data());
+        normal.noalias() += as_vector * as_vector.transpose();
+        auto& pull = pulls.try_emplace(at.frequency, Eigen::VectorXd::Zero(size)).first->second;
+        pull += relative_u / at.u * as_vector;
+    }
+    if (s.rest) {
+        clear();
+        (void)off_known_rest(s, p, row.data());
+        normal.noalias() += as_vector * as_vector.transpose();
+    }
+    const Eigen::VectorXd by_tau = normal.ldlt().solve(Eigen::VectorXd::Unit(size, ln_tau));
+    double squares = 0.0;
+    for (const auto& [frequency, pull] : pulls) squares += std::pow(by_tau.dot(pull), 2.0);
+    return std::sqrt(squares);
+}
+
+closing_filter_reading reading_of(const scene& s, const found_filter& found,
+                                  const closing_filter_request& request) {
     const auto& p = found.fit.parameters;
     const double longer = longer_if_digital(s, found);
-    const double tau = std::exp(p[ln_tau] + 0.5 * longer);
+    const double tau = std::exp(p[ln_tau] + digital_share * longer);
     return {.closing = {.time_constant = seconds{tau},
                         .u_time_constant = seconds{tau * found.u(ln_tau)},
                         .opened = octaves{p[opened]},
@@ -339,7 +465,8 @@ closing_filter_reading reading_of(const scene& s, const found_filter& found) {
                         .resting = cutoff_at(s, found.half_power_z, 0.0),
                         .u_resting = octaves{found.u(opened)},
                         .misfit_ratio = found.fit.residual_sd},
-            .u_digital = seconds{0.5 * tau * std::abs(longer) / std::numbers::sqrt3},
+            .u_source = seconds{tau * u_of_source(s, found, request.relative_u_harmonic)},
+            .u_digital = seconds{u_digital_share * tau * std::abs(longer)},
             .course = course_of(s, found),
             .harmonics_used = s.points.size()};
 }
@@ -351,8 +478,8 @@ std::optional<refusal> unusable(std::span<const heard_harmonics> moments,
     const auto is_level = [](const harmonic_level& l) {
         return std::isfinite(l.peak.value()) && std::isfinite(l.u_peak.value());
     };
-    if (!(request.pitch > hertz{0.0}) || !(request.relative_u_source > 0.0) ||
-        !(request.window >= seconds{0.0}) ||
+    if (!(request.pitch > hertz{0.0}) || !(request.relative_u_moment > 0.0) ||
+        !(request.window_deviation >= seconds{0.0}) ||
         !std::ranges::all_of(source, [](double v) { return v > 0.0; }) ||
         !std::ranges::all_of(m, [&](const auto& x) { return x.levels.size() == source.size(); }))
         return refusal::bad_argument;
@@ -370,6 +497,7 @@ outcome<closing_filter_reading> measure_closing_filter(std::span<const heard_har
                                                        const closing_filter_request& request) {
     if (const auto why = unusable(moments, source_volts, request)) return refuse(*why);
     scene s = scene_of(moments, source_volts, request);
+    s.rest = request.rest;
     if (!s.says_enough()) return refuse(refusal::too_short);
     auto found = find_filter(s);
     if (!found) return refuse(refusal::no_fit);
@@ -379,7 +507,7 @@ outcome<closing_filter_reading> measure_closing_filter(std::span<const heard_har
         found = found_from(s, found->fit.parameters);
         if (!found) return refuse(refusal::no_fit);
     }
-    auto out = reading_of(s, *found);
+    auto out = reading_of(s, *found, request);
     if (out.closing.misfit_ratio > worst_misfit || !(found->u(ln_tau) < least_known) ||
         !(out.closing.opened > clearly * out.closing.u_opened))
         return refuse(refusal::no_fit);

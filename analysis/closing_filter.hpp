@@ -1,16 +1,39 @@
 #pragma once
 
+#include <cmath>
 #include <cstddef>
+#include <optional>
 #include <span>
 #include <vector>
 
 #include "analysis/cutoff.hpp"
-#include "analysis/cutoff_course.hpp"
 #include "analysis/outcome.hpp"
 #include "analysis/units.hpp"
 
 /// How a filter closes through a struck note, from all its harmonics at all moments together.
 namespace cvrig::analysis {
+
+/// The cutoff at one moment, in octaves above 1 Hz.
+struct cutoff_point {
+    seconds at;
+    octaves cutoff;
+    octaves u_cutoff;
+};
+
+struct closing_reading {
+    seconds time_constant;
+    seconds u_time_constant;
+    octaves opened;  ///< above the resting cutoff, at the time 0
+    octaves u_opened;
+    octaves resting;
+    octaves u_resting;
+    double misfit_ratio{0.0};  ///< rms of the residuals over what they should be
+
+    /// How far it is still open.
+    [[nodiscard]] octaves still_open(seconds at) const noexcept {
+        return opened * std::exp(-(at / time_constant));
+    }
+};
 
 /// Harmonics in one window of a note; the same numbers in every window.
 struct heard_harmonics {
@@ -18,17 +41,26 @@ struct heard_harmonics {
     std::vector<harmonic_level> levels;
 };
 
+/// Where a filter is known to close to: its half-power cutoff, above 1 Hz.
+struct known_rest {
+    octaves cutoff, u;
+};
+
 struct closing_filter_request {
     hertz pitch;
-    seconds window;  ///< length of the Hann window that the levels come from; 0 = a moment
-    /// Relative standard uncertainty of each harmonic's level at the source.
-    double relative_u_source{0.005};
+    /// Standard deviation of the weights of the window that the levels come from; 0 = a moment.
+    seconds window_deviation;
+    /// Relative standard uncertainty of each harmonic's level at a moment; and of its level at the
+    /// source, which is the same at all moments.
+    double relative_u_moment{0.005}, relative_u_harmonic{0.002};
+    /// For a note that ends long before its filter has closed.
+    std::optional<known_rest> rest{};
 };
 
 struct closing_filter_reading {
     closing_reading closing;  ///< its resting cutoff is the half-power one, as in measure_cutoff
-    /// Half of what the bilinear transform at 48 kHz would change in the time constant, over sqrt 3
-    /// (a rectangular distribution, GUM 4.3.7): nobody says whether the filter is a digital one.
+    seconds u_source;         ///< of the time constant, from `relative_u_harmonic`
+    /// A filter made by the bilinear transform, as a digital one is, may run at 48 or at 96 kHz.
     seconds u_digital;
     std::vector<cutoff_point> course;  ///< half-power cutoff at each moment by itself
     std::size_t harmonics_used{0};     ///< of all moments together
@@ -40,12 +72,14 @@ struct closing_filter_reading {
 ///             gain of an all-pole low-pass of order 4 or less at k pitch, whose cutoff is resting +
 ///             opened exp(-t / time constant) octaves. The filter keeps its shape (order,
 ///             resonance) while it moves: it is found once, from everything that is heard. Least
-///             squares of the logarithms, the levels averaged over the window as the Hann window
-///             averages them (three nodes, exact to the fourth moment of a normal law).
+///             squares of the logarithms, the levels averaged over the window (three
+///             nodes, exact to the fourth moment of a normal law), less what a window loses since the
+///             phase of a harmonic turns while the filter moves.
 ///             A filter made by the bilinear transform bends the frequencies: the time constant given
-///             lies midway between that of an analogue filter and that of one at 48 kHz.
+///             lies midway between what it is at 48 and at 96 kHz.
 /// Source:     1/|H|^2 of an all-pole low-pass is a polynomial in the square of frequency (standard
-///             mathematics); quadrature: Abramowitz and Stegun, 25.4.46, n = 3; bilinear transform: tan(pi f / rate)
+///             mathematics); its phase is that of the poles in the left
+///             half-plane; quadrature: Abramowitz and Stegun, 25.4.46, n = 3; bilinear transform: tan(pi f / rate)
 ///             for pi f / rate (standard mathematics).
 /// Input:      levels of 3 or more harmonics that stand out by 20 dB, at 8 or more moments; those
 ///             of the same harmonics at the source, in any unit.

@@ -25,10 +25,13 @@ struct harmonic_level {
 
 /// Levels of some harmonics of a steady or slowly decaying note.
 ///
-/// Definition: 2/sum(w) |sum w x exp(-2 pi i n pitch t)| with a Hann window w over the most whole
-///             periods, centred in the record; the zeros of the window lie on the other harmonics.
+/// Definition: 2/sum(w) |sum w x exp(-2 pi i n pitch t)| with a window w over the most whole periods,
+///             centred in the record: boxes of whole periods convolved with each other, four of them
+///             or as many as there are periods. Its zeros on the other harmonics are of that order, so
+///             that a harmonic whose level or phase changes hardly leaks into the others.
 /// Source:     F. J. Harris, "On the use of windows for harmonic analysis with the discrete Fourier
-///             transform", Proc. IEEE 66(1), 1978 (Hann window, its zeros, its noise bandwidth 1.5).
+///             transform", Proc. IEEE 66(1), 1978: the triangle (two equal boxes) and the window of
+///             de la Vallee Poussin (four), their zeros.
 /// Input:      volts, 2 periods or more; harmonics from 1 up, each below half the rate. `noise` is
 ///             the rms of what is no part of the note.
 /// Error:      1e-4 of the loudest neighbour for 2 periods, 1e-5 for 3 and more
@@ -37,6 +40,10 @@ struct harmonic_level {
 [[nodiscard]] outcome<std::vector<harmonic_level>> windowed_levels(
     std::span<const double> samples_volts, sample_rate rate, hertz pitch,
     std::span<const std::size_t> numbers, volts noise);
+
+/// Standard deviation of that window's weights about its centre, over so many whole periods: a box of
+/// length n has the variance n^2 / 12, and variances of what is convolved add (standard mathematics).
+[[nodiscard]] seconds harmonic_window_deviation(std::size_t periods, hertz pitch);
 
 /// What is known before of a note's level: what a harmonic would have whose level at the source is
 /// 1 V, far below the cutoff.

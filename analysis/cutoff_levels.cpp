@@ -2,6 +2,7 @@
 #include <array>
 #include <cmath>
 #include <numbers>
+#include <vector>
 
 #include "analysis/cutoff.hpp"
 #include "analysis/samples.hpp"
@@ -10,26 +11,75 @@ namespace cvrig::analysis {
 namespace {
 
 constexpr double least_periods = 2.0;
-constexpr double hann_noise_bandwidth = 1.5;
+constexpr std::size_t most_pieces = 4;
 
-/// A Hann window over whole periods, whose ends need not fall on samples.
+/// Boxes of whole periods that are folded into a window, as many and as equal as can be: a window of
+/// n boxes has zeros of order n on all other harmonics, and what changes slowly leaks little.
+std::vector<double> boxes_of(std::size_t periods) {
+    const std::size_t count = std::min(periods, most_pieces);
+    std::vector<double> out;
+    for (std::size_t i = 0; i < count; ++i)
+        out.push_back(static_cast<double>((periods + i) / count));
+    return out;
+}
+
+/// One box convolved with the others, at a distance from the centre in periods: a sum of powers, of
+/// which the left half has the fewest.
+class folded_boxes {
+public:
+    explicit folded_boxes(std::size_t periods) {
+        const auto boxes = boxes_of(periods);
+        order_ = static_cast<int>(boxes.size()) - 1;
+        half_ = 0.5 * static_cast<double>(periods);
+        for (std::size_t which = 0; which < (std::size_t{1} << boxes.size()); ++which) {
+            corner c{0.0, 1.0};
+            for (std::size_t i = 0; i < boxes.size(); ++i)
+                if ((which >> i & 1U) != 0) c = {c.at + boxes[i], -c.sign};
+            if (c.at < half_) corners_.push_back(c);
+        }
+    }
+
+    [[nodiscard]] double at(double from_centre) const {
+        const double x = half_ - std::abs(from_centre);
+        double sum = 0.0;
+        for (const auto& c : corners_)
+            if (x > c.at) sum += c.sign * std::pow(x - c.at, order_);
+        return sum;
+    }
+
+private:
+    struct corner {
+        double at, sign;
+    };
+    std::vector<corner> corners_;
+    int order_{0};
+    double half_{0.0};
+};
+
+/// A window over whole periods, whose ends need not fall on samples.
 struct placed_window {
     std::size_t first{0};
+    std::size_t periods{0};
     std::vector<double> weights;
-    double sum{0.0};
+    double sum{0.0}, squares{0.0};
 };
 
 placed_window window_over(std::size_t samples, double period_samples) {
     const auto count = static_cast<double>(samples);
-    const double length = std::floor(count / period_samples) * period_samples;
+    const double periods = std::floor(count / period_samples);
+    const double length = periods * period_samples;
     const double centre = 0.5 * (count - 1.0);
-    const auto first = static_cast<std::size_t>(std::ceil(std::max(0.0, centre - 0.5 * length)));
-    placed_window out{.first = first, .weights = {}, .sum = 0.0};
-    for (std::size_t i = first; i < samples; ++i) {
+    placed_window out;
+    out.first = static_cast<std::size_t>(std::ceil(std::max(0.0, centre - 0.5 * length)));
+    out.periods = static_cast<std::size_t>(periods);
+    const folded_boxes shape{out.periods};
+    for (std::size_t i = out.first; i < samples; ++i) {
         const double from_centre = static_cast<double>(i) - centre;
         if (from_centre > 0.5 * length) break;
-        out.weights.push_back(0.5 + 0.5 * std::cos(2.0 * std::numbers::pi * from_centre / length));
-        out.sum += out.weights.back();
+        const double w = shape.at(from_centre / period_samples);
+        out.weights.push_back(w);
+        out.sum += w;
+        out.squares += w * w;
     }
     return out;
 }
@@ -82,6 +132,12 @@ std::vector<std::size_t> harmonics_up_to(hertz highest, hertz pitch) {
     return out;
 }
 
+seconds harmonic_window_deviation(std::size_t periods, hertz pitch) {
+    double variance = 0.0;
+    for (const double box : boxes_of(periods)) variance += box * box / 12.0;
+    return seconds{std::sqrt(variance) / pitch.value()};
+}
+
 outcome<std::vector<harmonic_level>> windowed_levels(std::span<const double> samples_volts,
                                                      sample_rate rate, hertz pitch,
                                                      std::span<const std::size_t> numbers,
@@ -102,8 +158,7 @@ outcome<std::vector<harmonic_level>> windowed_levels(std::span<const double> sam
         weighted[i] = window.weights[i] * samples_volts[window.first + i];
     if (std::ranges::all_of(weighted, [](double v) { return v == 0.0; }))
         return refuse(refusal::silent);
-    const volts u{noise.value() *
-                  std::sqrt(2.0 * hann_noise_bandwidth / static_cast<double>(weighted.size()))};
+    const volts u{noise.value() * std::sqrt(2.0 * window.squares) / window.sum};
     std::vector<harmonic_level> out;
     for (std::size_t first = 0; first < numbers.size(); first += abreast) {
         const auto some = numbers.subspan(first, std::min(abreast, numbers.size() - first));
@@ -114,7 +169,7 @@ outcome<std::vector<harmonic_level>> windowed_levels(std::span<const double> sam
         for (std::size_t k = 0; k < some.size(); ++k)
             out.push_back({some[k], volts{2.0 / window.sum * sums[k]}, u});
     }
-    const double periods = std::round(static_cast<double>(weighted.size()) / period);
+    const auto periods = static_cast<double>(window.periods);
     const std::vector<harmonic_level> all = out;
     for (auto& level : out)
         level.u_peak = volts{

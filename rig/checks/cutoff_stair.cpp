@@ -4,6 +4,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "rig/checks/filter_closing.hpp"
 #include "rig/checks/listening.hpp"
 
 namespace cvrig {
@@ -33,11 +34,12 @@ struct left_open {
     octaves amount{0.0}, u{0.0};
 };
 
-left_open still_open(const analysis::outcome<analysis::closing_reading>& closing, seconds at) {
+left_open still_open(const analysis::outcome<analysis::closing_filter_reading>& heard, seconds at) {
     constexpr double unlike_its_law = 0.1;
-    if (!closing) return {};
-    const octaves amount = closing->still_open(at);
-    const double u_share = std::hypot(unlike_its_law, closing->u_opened / closing->opened);
+    if (!heard) return {};
+    const auto& closing = heard->closing;
+    const octaves amount = closing.still_open(at);
+    const double u_share = std::hypot(unlike_its_law, closing.u_opened / closing.opened);
     return {amount, u_share * amount};
 }
 
@@ -100,11 +102,8 @@ analysis::outcome<heard_stair> hear_stair(const check_request& request,
     if (!note || !is_near(note->pitch, expected))
         note = hear_note(heard, start_of_step(heard, first_level), end, expected);
     if (!note) return analysis::refuse(note.error());
-    heard_stair out{.note = *note,
-                    .closing = analysis::refuse(analysis::refusal::no_fit),
-                    .course = hear_course(heard, *note, waiting, hop),
-                    .steps = {}};
-    out.closing = analysis::measure_closing(points_of(heard, out.course, waiting));
+    heard_stair out{
+        .note = *note, .closing = hear_closing(heard, waiting, note->pitch), .steps = {}};
     // The first level lasts twice as long: two periods more tell a filter that hardly lets the
     // fundamental through far better.
     const seconds two_periods{2.0 / note->pitch.value()};
@@ -112,7 +111,7 @@ analysis::outcome<heard_stair> hear_stair(const check_request& request,
         return i == first_level && count > first_level + 1 ? window + two_periods : window;
     };
     std::vector<analysis::outcome<heard_cutoff>> levels;
-    std::vector<heard_cutoff> open{resting_half(out.course)};
+    std::vector<heard_cutoff> open{resting_half(hear_course(heard, *note, waiting, hop))};
     for (std::size_t i = first_level; i < count; ++i) {
         levels.push_back(hear_cutoff(heard, *note, i, window_of(i)));
         if (levels.back()) open.push_back(*levels.back());

@@ -3,6 +3,7 @@
 #include <optional>
 #include <vector>
 
+#include "analysis/closing_filter.hpp"
 #include "rig/checks/filter_ear.hpp"
 
 namespace cvrig {
@@ -23,9 +24,8 @@ struct stair_step {
 
 struct heard_stair {
     filter_note note;
-    analysis::outcome<analysis::closing_reading> closing;  ///< of the note that waits
-    std::vector<heard_cutoff> course;                      ///< of the note that waits
-    std::vector<stair_step> steps;                         ///< one for each level
+    analysis::outcome<analysis::closing_filter_reading> closing;  ///< of the note that waits
+    std::vector<stair_step> steps;                                ///< one for each level
 };
 
 /// Refuses: as measure_tone for the note, as measure_cutoff for the first level that fails.

@@ -18,7 +18,7 @@ constexpr seconds attack = 20_ms;
 constexpr seconds clear = 1_ms;
 // A digital sawtooth with smoothed steps is weaker above.
 constexpr hertz highest_heard = 4_kHz;
-constexpr double window_periods = 2.0;
+constexpr std::size_t window_periods = 2;
 constexpr double to_spare = 1.01;
 // Harmonics that change leak into each other by an amount that hangs on where in its period a window
 // begins. So much between windows (the golden ratio) lays them evenly over the period.
@@ -27,8 +27,8 @@ constexpr double hop_periods = 1.618;
 // From what was read wrongly of a thousand simulated voices (scripts/coverage): what the harmonics
 // leave in each other while they change; and a filter follows its cutoff late, by about an oscillation
 // of the resting cutoff over 2 pi.
-constexpr double u_moving_share = 0.001;
-constexpr double delay_share = 1.0;
+constexpr double u_moving_share = 0.0005;
+constexpr double delay_share = 0.5;
 
 using moments = std::vector<analysis::heard_harmonics>;
 
@@ -36,7 +36,8 @@ outcome<moments> moments_of(std::span<const double> note, const heard_passage& h
                             std::span<const std::size_t> numbers) {
     const double rate = heard.rate.value();
     const double period = rate / pitch.value();
-    const auto length = static_cast<std::size_t>(std::llround(window_periods * to_spare * period));
+    const auto length = static_cast<std::size_t>(
+        std::llround(static_cast<double>(window_periods) * to_spare * period));
     moments out;
     for (double at = 0.0; at + static_cast<double>(length) <= static_cast<double>(note.size());
          at += hop_periods * period) {
@@ -50,13 +51,17 @@ outcome<moments> moments_of(std::span<const double> note, const heard_passage& h
     return out;
 }
 
-outcome<closing_filter_reading> closing_of(const moments& all, hertz pitch) {
+outcome<closing_filter_reading> closing_of(const moments& all, hertz pitch,
+                                           const std::optional<analysis::known_rest>& rest) {
     std::vector<double> sawtooth;
     if (!all.empty())
         for (const auto& level : all.front().levels)
             sawtooth.push_back(1.0 / static_cast<double>(level.number));
     return analysis::measure_closing_filter(
-        all, sawtooth, {.pitch = pitch, .window = seconds{window_periods / pitch.value()}});
+        all, sawtooth,
+        {.pitch = pitch,
+         .window_deviation = analysis::harmonic_window_deviation(window_periods, pitch),
+         .rest = rest});
 }
 
 moments only_odd(moments all) {
@@ -73,16 +78,17 @@ double own_delay(const analysis::closing_reading& closing) {
 }  // namespace
 
 outcome<closing_filter_reading> hear_closing(const heard_passage& heard, std::size_t index,
-                                             hertz pitch) {
+                                             hertz pitch,
+                                             std::optional<analysis::known_rest> rest) {
     const auto note = part_of_step(heard, 0, index, attack, clear);
     if (!sounds(heard, 0, note)) return analysis::refuse(analysis::refusal::silent);
     const auto numbers =
         analysis::harmonics_up_to(std::min(highest_heard, 0.42 * hertz{heard.rate.value()}), pitch);
     auto all = moments_of(note, heard, pitch, numbers);
     if (!all) return analysis::refuse(all.error());
-    const auto closing = closing_of(*all, pitch);
+    const auto closing = closing_of(*all, pitch, rest);
     if (closing || closing.error() != analysis::refusal::no_fit) return closing;
-    return closing_of(only_odd(std::move(*all)), pitch);
+    return closing_of(only_odd(std::move(*all)), pitch, rest);
 }
 
 std::vector<analysis::contribution> closing_budget(const check_request& request,
@@ -90,6 +96,7 @@ std::vector<analysis::contribution> closing_budget(const check_request& request,
     const auto& closing = heard.closing;
     const double tau = closing.time_constant.value();
     return {{"scatter of the harmonics", closing.u_time_constant.value()},
+            {"wave that is no exact sawtooth", heard.u_source.value()},
             {"filter that moves while it is heard", u_moving_share * tau},
             {"delay of the filter itself", own_delay(closing) * tau},
             {"filter that may be digital", heard.u_digital.value()},

@@ -1,5 +1,6 @@
 #pragma once
 
+#include <optional>
 #include <vector>
 
 #include "analysis/closing_filter.hpp"
@@ -9,11 +10,13 @@ namespace cvrig {
 
 /// The filter of a struck note, from 20 ms after its strike to its end: heard as of a sawtooth, and
 /// if that says nothing by the odd harmonics alone, which stand alike in saw, square and any blend
-/// of the two. Step `index` is the note.
+/// of the two. Step `index` is the note; where its filter closes to
+/// may be known.
 ///
 /// Refuses as windowed_levels and measure_closing_filter; silent also where nothing sounds.
 [[nodiscard]] analysis::outcome<analysis::closing_filter_reading> hear_closing(
-    const heard_passage& heard, std::size_t index, hertz pitch);
+    const heard_passage& heard, std::size_t index, hertz pitch,
+    std::optional<analysis::known_rest> rest = {});
 
 /// What its time constant is uncertain by, in seconds.
 [[nodiscard]] std::vector<analysis::contribution> closing_budget(

@@ -105,14 +105,4 @@ std::optional<filter_note::gain_line> gain_of(std::span<const heard_cutoff> open
     return filter_note::gain_line{line->intercept, line->slope, std::max(0.001, u)};
 }
 
-std::vector<analysis::cutoff_point> points_of(const heard_passage& heard,
-                                              std::span<const heard_cutoff> course,
-                                              std::size_t index) {
-    std::vector<analysis::cutoff_point> out;
-    for (const auto& one : course)
-        out.push_back({one.at - start_of_step(heard, index), one.in_octaves(),
-                       std::max(octaves{0.001}, one.u_octaves())});
-    return out;
-}
-
 }  // namespace cvrig

@@ -5,7 +5,6 @@
 #include <vector>
 
 #include "analysis/cutoff.hpp"
-#include "analysis/cutoff_course.hpp"
 #include "rig/checks/check.hpp"
 
 namespace cvrig {
@@ -57,11 +56,6 @@ struct filter_note {
 /// The level far under the cutoff, from moments at which the filter was well open.
 [[nodiscard]] std::optional<filter_note::gain_line> gain_of(std::span<const heard_cutoff> open,
                                                             hertz pitch);
-
-/// For measure_closing; times from the start of step `index`.
-[[nodiscard]] std::vector<analysis::cutoff_point> points_of(const heard_passage& heard,
-                                                            std::span<const heard_cutoff> course,
-                                                            std::size_t index);
 
 /// The start of a step and what follows its last, in seconds from the passage's start.
 [[nodiscard]] seconds start_of_step(const heard_passage& heard, std::size_t index);

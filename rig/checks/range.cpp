@@ -5,6 +5,7 @@
 #include <cmath>
 
 #include "rig/checks/cutoff_stair.hpp"
+#include "rig/checks/filter_closing.hpp"
 #include "rig/checks/listening.hpp"
 #include "rig/checks/range_readings.hpp"
 #include "rig/run/judging.hpp"
@@ -61,21 +62,11 @@ std::vector<passage> plan(const check_request& request) {
     return out;
 }
 
-reading decay_reading_of(const check_request& request, const analysis::closing_reading& closing,
-                         const char* at) {
-    const double tau = closing.time_constant.value();
-    // While a filter closes within a window of two periods, its harmonics are the means of bent curves:
-    // by its resonance it reads too open or too closed by up to 0.05 octaves for each octave squared
-    // that it moves meanwhile. Most of the rest is that low cutoffs are read otherwise than high ones.
-    // Both are the same in every take of a module, so of simulated readings more than 95 % may hold.
-    constexpr double per_window_squared = 0.03, unlike_readings = 0.003;
-    const double moved = 2.0 / request.module.pitch.pitch(stair_note(request)).value() / tau;
-    const double moving_filter = std::hypot(per_window_squared * moved * moved, unlike_readings);
-    return make_reading(tau, dimension::seconds,
-                        {{"scatter of the moments", closing.u_time_constant.value()},
-                         {"filter that moves within a window", moving_filter * tau},
-                         {"sample clock", request.desk.u_clock_ppm * 1e-6 * tau}},
-                        at);
+void judge_decay(findings& out, const check_request& request, const char* key, const char* at,
+                 const analysis::outcome<analysis::closing_filter_reading>& heard) {
+    if (!heard) return out.doubt(key, heard.error(), at);
+    out.add(key, make_reading(heard->closing.time_constant.value(), dimension::seconds,
+                              closing_budget(request, *heard), at));
 }
 
 void judge_end(findings& out, const check_request& request, const char* key, const stair_step& s,
@@ -104,22 +95,18 @@ void judge_stair(findings& out, const check_request& request, const heard_stair&
         out.add("cutoff rises", *rising);
     else
         out.doubt("cutoff rises", too_few);
-    if (stair.closing)
-        out.add("shortest decay",
-                decay_reading_of(request, *stair.closing, "the decay CV at its lowest"));
-    else
-        out.doubt("shortest decay", stair.closing.error(), "the decay CV at its lowest");
+    judge_decay(out, request, "shortest decay", "the decay CV at its lowest", stair.closing);
 }
 
-// Where the filter closes to is known from the note whose envelope was over.
-analysis::outcome<analysis::closing_reading> slow_closing(const heard_passage& heard,
-                                                          const heard_stair& stair) {
-    constexpr seconds hop = 36_ms;
-    if (!stair.closing) return analysis::refuse(stair.closing.error());
-    const auto course = hear_course(heard, stair.note, struck_note, hop);
-    const octaves u = std::max(octaves{0.004}, stair.closing->u_resting);
-    return analysis::measure_closing(points_of(heard, course, struck_note),
-                                     analysis::cutoff_point{0_s, stair.closing->resting, u});
+// Where the filter closes to is known from the step of the stair on which the other note waited, too:
+// there it had come to rest.
+analysis::outcome<analysis::closing_filter_reading> slow_closing(const heard_passage& heard,
+                                                                 const heard_stair& stair) {
+    constexpr octaves least_u{0.004};
+    const auto& rest = stair.steps[stair.steps.size() / 2];
+    if (rest.beyond) return analysis::refuse(analysis::refusal::no_fit);
+    return hear_closing(heard, struck_note, stair.note.pitch,
+                        analysis::known_rest{rest.cutoff, std::max(least_u, rest.u_cutoff)});
 }
 
 plot stair_plot(const heard_stair& stair) {
@@ -155,11 +142,8 @@ check_result judge_range(const check_request& request, std::span<const heard_pas
     } else {
         judge_stair(out, request, *stair);
         if (heard.size() > 1) {
-            const char* at = "the decay CV at its highest";
-            if (const auto slow = slow_closing(heard[1], *stair))
-                out.add("longest decay", decay_reading_of(request, *slow, at));
-            else
-                out.doubt("longest decay", slow.error(), at);
+            judge_decay(out, request, "longest decay", "the decay CV at its highest",
+                        slow_closing(heard[1], *stair));
         }
         result.plots.push_back(stair_plot(*stair));
     }

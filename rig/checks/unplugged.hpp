@@ -9,6 +9,7 @@ namespace cvrig {
 ///
 /// Definition: it reads as the volts at the jack that give the same cutoff with the cable in; of all
 ///             moments without cable, the one farthest off.
+/// Error:      as of "knob and jack".
 [[nodiscard]] check unplugged_check();
 
 }  // namespace cvrig

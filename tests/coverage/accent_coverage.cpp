@@ -58,6 +58,7 @@ std::optional<trial> simulate(const std::string& key, std::uint64_t seed) {
     voice.decay_s = desk.uniform(1.0, 4.0);
     voice.pitch = [&](const step& s, std::size_t) { return desk.module.pitch.pitch(s.pitch); };
     voice.feedback = desk.uniform(0.0, 1.0);
+    voice.filter_runs = desk.uniform(0.0, 1.0) < 0.5 ? 1 : 2;
     if (!by_level)
         voice.cutoff = [&](const step& s, double since_s) {
             return cutoff(truth, key, s, since_s);

@@ -17,7 +17,6 @@ namespace {
 
 constexpr double range_volts = 5.0;
 constexpr double u_jack_volts = 0.002;
-constexpr double resonance_knob = 0.3;
 
 driven_jack cv_jack(const char* name) {
     return {.name = name,
@@ -36,6 +35,12 @@ struct simulated_unit {
     std::string mode_name;
     std::uint64_t seed;
     double at_bottom_volts, at_top_volts;
+    std::size_t on_for_samples;  ///< before the passage: its oscillator runs freely
+    double resonance_knob;
+    /// Two echoes, each this much of the sound: a sawtooth whose harmonics are each off by 0.2 % rms,
+    /// which is what the measurement takes one for.
+    static constexpr double echo_share = 0.002;
+    std::array<std::size_t, 2> echo_samples;
 
     [[nodiscard]] double at_jack(double asked) const {
         const double share = asked / range_volts;
@@ -55,18 +60,29 @@ simulated_unit drawn(simulated_desk& desk) {
             names[which],
             seed,
             desk.normal(u_jack_volts),
-            desk.normal(u_jack_volts)};
+            desk.normal(u_jack_volts),
+            static_cast<std::size_t>(desk.uniform(4800.0, 9600.0)),
+            desk.uniform(0.05, 0.45),
+            {static_cast<std::size_t>(desk.uniform(48.0, 480.0)),
+             static_cast<std::size_t>(desk.uniform(48.0, 480.0))}};
+}
+
+std::vector<double> with_echoes(const std::vector<double>& plain, const simulated_unit& u) {
+    std::vector<double> out = plain;
+    for (const std::size_t late : u.echo_samples)
+        for (std::size_t i = late; i < out.size(); ++i)
+            out[i] += simulated_unit::echo_share * plain[i - late];
+    return out;
 }
 
 std::vector<std::vector<double>> sound_of(const simulated_unit& u, const passage& asked,
                                           std::size_t samples, sample_rate rate,
                                           std::vector<std::string> words) {
-    words.insert(words.end(), {"unit=" + std::to_string(u.unit), "seed=" + std::to_string(u.seed),
-                               "mode=" + u.mode_name, "decay knob=down"});
+    words.insert(words.begin(), {"unit=" + std::to_string(u.unit), "seed=" + std::to_string(u.seed),
+                                 "mode=" + u.mode_name, "decay knob=down",
+                                 "resonance knob=" + std::to_string(u.resonance_knob)});
     auto arguments = ferrule::parse_arguments(words);
     arguments.stored = ferrule::calibrate(ferrule::make_specimen(u.unit), u.seed);
-    // A module that was switched on a while ago.
-    constexpr std::size_t before = 4800;
     ferrule::sound sent{static_cast<int>(rate.value()), 6, {}};
     const auto add = [&](const step& s, bool resting) {
         const auto other = [&](const char* jack) {
@@ -78,7 +94,7 @@ std::vector<std::vector<double>> sound_of(const simulated_unit& u, const passage
               u.at_jack(other("cutoff")), other("decay")})
             sent.samples.push_back(static_cast<float>(v));
     };
-    for (std::size_t i = 0; i < before; ++i) add(asked.steps.front(), true);
+    for (std::size_t i = 0; i < u.on_for_samples; ++i) add(asked.steps.front(), true);
     seconds at{0.0};
     std::size_t n = 0;
     for (const auto& s : asked.steps) {
@@ -90,8 +106,9 @@ std::vector<std::vector<double>> sound_of(const simulated_unit& u, const passage
     const auto heard =
         ferrule::render(sent, ferrule::plan_of(arguments, rate.value()), arguments.wires);
     std::vector<std::vector<double>> out(2);
-    for (std::size_t i = 2 * before; i < heard.samples.size(); ++i)
+    for (std::size_t i = 2 * u.on_for_samples; i < heard.samples.size(); ++i)
         out[i % 2].push_back(static_cast<double>(heard.samples[i]));
+    for (auto& one : out) one = with_echoes(one, u);
     return out;
 }
 
@@ -120,7 +137,8 @@ double true_slope(const simulated_unit& u, sample_rate rate) {
     std::vector<double> x, y;
     for (int i = 0; i <= 20; ++i) {
         x.push_back(0.25 * i);
-        y.push_back(std::log2(true_cutoff(u.mode, u.unit, resonance_knob, 0.25 * i, rate.value())));
+        y.push_back(
+            std::log2(true_cutoff(u.mode, u.unit, u.resonance_knob, 0.25 * i, rate.value())));
     }
     return analysis::fit_line(x, y)->slope;
 }
@@ -128,9 +146,9 @@ double true_slope(const simulated_unit& u, sample_rate rate) {
 double truth_of(const std::string& key, const simulated_unit& u, sample_rate rate) {
     const auto ranges = ferrule::ranges_of(u.mode);
     if (key == "smallest cutoff")
-        return true_cutoff(u.mode, u.unit, resonance_knob, 0.0, rate.value());
+        return true_cutoff(u.mode, u.unit, u.resonance_knob, 0.0, rate.value());
     if (key == "largest cutoff")
-        return true_cutoff(u.mode, u.unit, resonance_knob, range_volts, rate.value());
+        return true_cutoff(u.mode, u.unit, u.resonance_knob, range_volts, rate.value());
     if (key == "octaves per volt") return true_slope(u, rate);
     const auto made = ferrule::make_specimen(u.unit);
     const double decay_volts =
@@ -142,6 +160,8 @@ double truth_of(const std::string& key, const simulated_unit& u, sample_rate rat
 std::optional<trial> simulate_range(const std::string& key, std::uint64_t seed) {
     auto desk = desk_for("range", {key}, seed);
     const auto unit = drawn(desk);
+    // The rate of the bench is the module's own, too.
+    if (desk.uniform(0.0, 1.0) < 0.5) desk.desk.program.rate = sample_rate{96000.0};
     // As the demo's file demands it, for the length of the notes.
     const auto ranges = ferrule::ranges_of(unit.mode);
     const auto within = [](double nominal, double share) {
@@ -179,13 +199,16 @@ std::optional<trial> simulate_comparison(const std::string& check, const std::st
                                          std::size_t which, double truth, std::uint64_t seed) {
     auto desk = desk_for(check, {key}, seed);
     const auto unit = drawn(desk);
+    desk.module.checks.front().in = {{{"compared", "one"}}, {{"compared", "other"}}};
     std::vector<check_result> results;
-    for (const auto& words : choices)
+    for (std::size_t i = 0; i < choices.size(); ++i) {
         results.push_back(desk.judge(
             [&](const passage& asked, std::size_t samples, sample_rate rate) {
-                return sound_of(unit, asked, samples, rate, words);
+                return sound_of(unit, asked, samples, rate, choices[i]);
             },
             0.0));
+        results.back().choice = desk.module.checks.front().in[i];
+    }
     const auto concluded =
         find_check(check)->conclude(desk.module, desk.desk, desk.module.checks.front(), results);
     if (concluded.empty()) return std::nullopt;

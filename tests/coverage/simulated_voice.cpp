@@ -110,7 +110,12 @@ std::vector<std::vector<double>> simulated_voice::sound(const passage& asked, st
                 const step& of = struck == nullptr ? s : *struck;
                 const double open_s =
                     struck == nullptr ? 10.0 : static_cast<double>(at - struck_at) * dt;
-                wave = filter.next(wave, cutoff(of, open_s).value() * dt, feedback);
+                const double over_rate = cutoff(of, open_s).value() * dt / filter_runs;
+                wave = filter.next(wave, over_rate, feedback);
+                for (int run = 1; run < filter_runs; ++run) {
+                    const double on = std::exp2(now.octaves) * dt * run / filter_runs;
+                    (void)filter.next(saw(now.phase_cycles + on, harmonics), over_rate, feedback);
+                }
             }
             one[at] = level_volts * accent * now.envelope * wave;
             now.envelope *= gate ? decay : release;

@@ -21,6 +21,7 @@ struct simulated_voice {
     /// Cutoff of a low-pass filter of four poles, so long after the strike; empty: no filter.
     std::function<hertz(const step&, double since_strike_s)> cutoff{};
     double feedback{0.0};  ///< of that filter; 4 is the edge of oscillation
+    int filter_runs{1};    ///< so often in each sample, as one at a higher rate does
     double slide_tau_s{0.022};
     double step_tau_s{0.0};         ///< of steps without slide
     double stops_short_cents{0.0};  ///< a slide's end, on the side from which it came
