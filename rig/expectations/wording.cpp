@@ -11,7 +11,6 @@ namespace cvrig {
 
 namespace {
 
-constexpr std::size_t most_quoted_bytes = 60;
 constexpr std::size_t most_listed = 16;
 
 bool is_blank(char c) {
@@ -19,17 +18,17 @@ bool is_blank(char c) {
 }
 
 /// The start of `text` that fits, cut between characters of UTF-8.
-std::string_view shortened(std::string_view text) {
-    if (text.size() <= most_quoted_bytes) return text;
-    std::size_t end = most_quoted_bytes;
+std::string_view shortened(std::string_view text, std::size_t most_bytes) {
+    if (text.size() <= most_bytes) return text;
+    std::size_t end = most_bytes;
     while (end > 0 && (static_cast<unsigned char>(text[end]) & 0xC0U) == 0x80U) --end;
     return text.substr(0, end);
 }
 
 }  // namespace
 
-std::string quoted(std::string_view text) {
-    const auto kept = shortened(text);
+std::string quoted(std::string_view text, std::size_t most_bytes) {
+    const auto kept = shortened(text, most_bytes);
     std::string out{"'"};
     for (const char c : kept) {
         const auto byte = static_cast<unsigned char>(c);

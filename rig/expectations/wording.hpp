@@ -1,5 +1,6 @@
 #pragma once
 
+#include <cstddef>
 #include <span>
 #include <string>
 #include <string_view>
@@ -7,8 +8,8 @@
 
 namespace cvrig {
 
-/// A user's text in quotes for a message: one line, printable, shortened if long.
-[[nodiscard]] std::string quoted(std::string_view text);
+/// A user's text in quotes for a message: one line, printable, shortened if longer than so many bytes.
+[[nodiscard]] std::string quoted(std::string_view text, std::size_t most_bytes = 60);
 
 /// "a, b and c"; "nothing" for an empty list; a long list ends in "and 7 more".
 [[nodiscard]] std::string listed(std::span<const std::string> words);

@@ -7,6 +7,7 @@
 #include <system_error>
 
 #include "rig/expectations/user_error.hpp"
+#include "rig/expectations/wording.hpp"
 #include "rig/link/command.hpp"
 #include "rig/link/response.hpp"
 #include "rig/platform/files.hpp"
@@ -27,12 +28,30 @@ std::vector<std::string> ready_command(const program_link_settings& settings,
     return command_for(settings, context);
 }
 
+/// The last line that a program wrote; empty if it wrote none.
+std::string_view last_words(std::string_view text) {
+    constexpr std::string_view blank = " \t\r\n";
+    const auto end = text.find_last_not_of(blank);
+    if (end == std::string_view::npos) return {};
+    text = text.substr(0, end + 1);
+    const auto line = text.find_last_of('\n');
+    return line == std::string_view::npos ? text : text.substr(line + 1);
+}
+
+std::string status_problem(const process_result& r) {
+    if (r.status == 0) return "";
+    constexpr std::size_t most_words_bytes = 200;
+    const auto words = last_words(r.err.text);
+    return fmt::format("the program ended with status {}", r.status) +
+           (words.empty() ? "" : fmt::format(" and said {}", quoted(words, most_words_bytes)));
+}
+
 /// Why the program's end makes the take bad; empty if it ended well.
 std::string ending_problem(const process_result& r, seconds time_limit) {
     using ending = process_result::ending;
     switch (r.how) {
         case ending::exited:
-            return r.status == 0 ? "" : fmt::format("the program ended with status {}", r.status);
+            return status_problem(r);
         case ending::killed_by_signal:
             return fmt::format("the program was ended by a {}", signal_in_words(r.signal));
         case ending::timed_out:

@@ -107,7 +107,7 @@ TEST_CASE("program link: each fault of a program gives one plain sentence", "[ri
         std::string mode, sentence;
     };
     const auto r = GENERATE(values<row>({
-        {"status-3", "the program ended with status 3"},
+        {"status-3", "the program ended with status 3 and said 'the oscillator is on fire'"},
         {"crash", "the program was ended by a segmentation fault (signal 11)"},
         {"hang", "the program did not end within 0.5 s and was stopped"},
         {"nothing", "the program wrote no response"},
