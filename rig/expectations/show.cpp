@@ -92,6 +92,15 @@ int decimals_for(double u) {
     return rounded(u, decimals) * std::pow(10.0, decimals) > 99.5 ? decimals - 1 : decimals;
 }
 
+/// Bytes known to the byte: in the largest unit of which there is a whole number.
+std::string whole_bytes(double bytes) {
+    const double whole = std::round(bytes);
+    scale best{1.0, base_unit(dimension::bytes)};
+    for (const auto& s : scales(dimension::bytes))
+        if (whole != 0.0 && std::fmod(whole, s.base_units) == 0.0) best = s;
+    return with_unit(plain(whole / best.base_units, 0), best.unit);
+}
+
 }  // namespace
 
 std::string show(double in_base_unit, dimension d, int digits) {
@@ -113,6 +122,8 @@ std::string show(double in_base_unit, double standard_uncertainty, dimension d) 
     if (!std::isfinite(in_base_unit)) return show(in_base_unit, d);
     if (!std::isfinite(u)) return show(in_base_unit, d) + " ± unknown";
     if (u <= 0.0) return fmt::format("{} ± {}", show(in_base_unit, d), show(0.0, d));
+    // No part of a byte is ever counted.
+    if (d == dimension::bytes && u < 1.0) return whole_bytes(in_base_unit) + " ± 1 B";
     const auto s = fitting_scale(std::max(std::abs(in_base_unit), u), d);
     const double shown_u = u / s.base_units;
     const double shown = in_base_unit / s.base_units;

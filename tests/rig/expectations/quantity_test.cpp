@@ -171,6 +171,14 @@ TEST_CASE("show: a number gets the prefix that reads well", "[rig][quantity]") {
     CHECK(show(std::nan(""), dimension::volts) == "no finite number V");
 }
 
+TEST_CASE("show: bytes known to the byte are whole", "[rig][quantity]") {
+    CHECK(show(62.0 * 1024.0, 0.29, dimension::bytes) == "62 KiB \u00B1 1 B");
+    CHECK(show(63489.0, 0.29, dimension::bytes) == "63489 B \u00B1 1 B");
+    CHECK(show(0.0, 0.29, dimension::bytes) == "0 B \u00B1 1 B");
+    CHECK(show(-2048.0, 0.29, dimension::bytes) == "-2 KiB \u00B1 1 B");
+    CHECK(show(62.0 * 1024.0, 300.0, dimension::bytes) == "62.00 KiB \u00B1 0.29 KiB");
+}
+
 TEST_CASE("show: a value is rounded to the two digits of its uncertainty", "[rig][quantity]") {
     CHECK(show(0.022013, 0.000024, dimension::seconds) == "22.013 ms \u00B1 0.024 ms");
     CHECK(show(1.23456, 0.0996, dimension::cents) == "1.23 cent \u00B1 0.10 cent");
