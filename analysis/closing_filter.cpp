@@ -45,7 +45,7 @@ struct scene {
     double unit_hz{1.0};
     double span_s{0.0};
     std::size_t moments{0};
-    /// Taken for a filter made by the bilinear transform, exact at its pole.
+    /// Of a filter made by the bilinear transform, exact at its pole; frequencies are stretched then.
     struct bilinear {
         double rate_hz, resting_pole_hz;
     };
@@ -115,32 +115,49 @@ struct start {
     double rss{std::numeric_limits<double>::infinity()};
 };
 
+/// Squares of the points' frequencies, as a filter at rest would be asked for them.
+std::vector<double> squares_at_rest(const scene& s, double opened_octaves, double tau_s) {
+    std::vector<double> out;
+    out.reserve(s.points.size());
+    double t_s = std::numeric_limits<double>::quiet_NaN(), closing = 1.0;
+    for (const auto& p : s.points) {
+        if (p.t_s != t_s) {
+            t_s = p.t_s;
+            closing = std::exp2(-opened_octaves * std::exp(-t_s / tau_s));
+        }
+        out.push_back(p.frequency * closing * p.frequency * closing);
+    }
+    return out;
+}
+
 // c(z) L^2 = 1 with c = c0 (1 + q1 z + ...) is linear, and its residuals are twice those of the
 // level in nepers, to first order.
 start start_at(const scene& s, double opened_octaves, double tau_s, int order) {
+    constexpr int most = highest_order + 1;
+    using small_matrix =
+        Eigen::Matrix<double, Eigen::Dynamic, Eigen::Dynamic, Eigen::ColMajor, most, most>;
+    using small_vector = Eigen::Matrix<double, Eigen::Dynamic, 1, Eigen::ColMajor, most, 1>;
     const Eigen::Index columns = order + 1;
-    Eigen::MatrixXd normal = Eigen::MatrixXd::Zero(columns, columns);
-    Eigen::VectorXd right = Eigen::VectorXd::Zero(columns);
-    Eigen::VectorXd row(columns);
-    for (const auto& p : s.points) {
-        const double closing = std::exp2(-opened_octaves * std::exp(-p.t_s / tau_s));
-        const double z = std::pow(p.frequency * closing, 2.0);
+    small_matrix normal = small_matrix::Zero(columns, columns);
+    small_vector right = small_vector::Zero(columns), row(columns);
+    const auto z = squares_at_rest(s, opened_octaves, tau_s);
+    for (std::size_t i = 0; i < z.size(); ++i) {
+        const auto& p = s.points[i];
         double power = 0.5 / p.u * std::exp(2.0 * p.nepers);
-        for (Eigen::Index j = 0; j < columns; ++j, power *= z) row[j] = power;
+        for (Eigen::Index j = 0; j < columns; ++j, power *= z[i]) row[j] = power;
         normal.noalias() += row * row.transpose();
         right += 0.5 / p.u * row;
     }
-    const Eigen::LDLT<Eigen::MatrixXd> solver{normal};
-    const Eigen::VectorXd c = solver.solve(right);
+    const small_vector c = Eigen::LDLT<small_matrix>{normal}.solve(right);
     start out;
     if (!(c[0] > 0.0) || !c.allFinite()) return out;
     out.parameters = {-0.5 * std::log(c[0]), 0.0, opened_octaves, std::log(tau_s)};
     for (Eigen::Index j = 1; j < columns; ++j) out.parameters.push_back(c[j] / c[0]);
     double rss = 0.0;
     const std::span<const double> q{out.parameters.begin() + first_q, out.parameters.end()};
-    for (const auto& p : s.points) {
-        const double closing = std::exp2(-opened_octaves * std::exp(-p.t_s / tau_s));
-        const auto v = polynomial(q, std::pow(p.frequency * closing, 2.0));
+    for (std::size_t i = 0; i < z.size(); ++i) {
+        const auto& p = s.points[i];
+        const auto v = polynomial(q, z[i]);
         if (!(v.value > 0.0)) return start{};
         const double off = (out.parameters[ln_gain] - 0.5 * std::log(v.value) - p.nepers) / p.u;
         rss += off * off;
@@ -169,45 +186,75 @@ double stretched(double hz, double rate_hz) {
     return x > 0.0 ? std::tan(x) / x : 1.0;
 }
 
-/// ln of the filter's gain at one moment, with its derivatives by octaves of cutoff and by q.
+/// What a frequency is multiplied with for a filter that is so far open, so that the polynomial at
+/// rest holds.
+double closing_factor(const scene& s, double open_octaves) {
+    const double analogue = std::exp2(-open_octaves);
+    if (!s.digital) return analogue;
+    const double pole_hz = s.digital->resting_pole_hz;
+    return analogue * stretched(pole_hz, s.digital->rate_hz) /
+           stretched(pole_hz / analogue, s.digital->rate_hz);
+}
+
+/// The filter's gain at one frequency, with its logarithm's derivative by octaves of cutoff.
 struct gain_here {
-    double nepers, by_octave, z, value;
+    double gain, by_octave, z, value;
 };
 
-gain_here gain_at(const scene& s, std::span<const double> p, double frequency,
-                  double open_octaves) {
-    double ratio = frequency * std::exp2(-open_octaves);
-    if (s.digital) {
-        const auto at = [&](double hz) { return stretched(hz, s.digital->rate_hz); };
-        const double pole_hz = s.digital->resting_pole_hz;
-        ratio *= at(frequency * s.unit_hz) * at(pole_hz) / at(pole_hz * std::exp2(open_octaves));
-    }
-    const double z = ratio * ratio;
+gain_here gain_at(std::span<const double> p, double frequency_at_rest) {
+    constexpr double nothing = 4.5e-5;  // 87 dB down
+    const double z = frequency_at_rest * frequency_at_rest;
     const auto v = polynomial(p.subspan(first_q), z);
-    if (!(v.value > 1e-9)) return {-10.0, 0.0, z, 1.0};
-    return {-0.5 * std::log(v.value), std::numbers::ln2 * z * v.slope / v.value, z, v.value};
+    if (!(v.value > 1e-9)) return {nothing, 0.0, z, 1.0};
+    return {1.0 / std::sqrt(v.value), std::numbers::ln2 * z * v.slope / v.value, z, v.value};
 }
 
 constexpr std::array<double, 3> node_weights{1.0 / 6.0, 2.0 / 3.0, 1.0 / 6.0};
 
+/// The nodes of the quadrature over the window about a moment, which all its harmonics share.
+struct window_nodes {
+    double about_s{std::numeric_limits<double>::quiet_NaN()};
+    std::array<double, 3> t_s{}, left{}, closing{};
+};
+
+/// Those of one moment after the other.
+class moment_nodes {
+public:
+    moment_nodes(const scene& s, std::span<const double> p)
+        : scene_{s}, opened_{p[opened]}, tau_s_{std::exp(p[ln_tau])} {}
+
+    const window_nodes& about(double t_s) {
+        if (t_s == now_.about_s) return now_;
+        now_.about_s = t_s;
+        for (std::size_t i = 0; i < 3; ++i) {
+            now_.t_s[i] = t_s + scene_.node_s * (static_cast<double>(i) - 1.0);
+            now_.left[i] = std::exp(-now_.t_s[i] / tau_s_);
+            now_.closing[i] = closing_factor(scene_, opened_ * now_.left[i]);
+        }
+        return now_;
+    }
+
+private:
+    const scene& scene_;
+    double opened_, tau_s_;
+    window_nodes now_;
+};
+
 /// The mean gain over a window about a point; adds its derivatives, over u, to `row` if there is one.
-double mean_nepers(const scene& s, std::span<const double> p, const point& at, double* row) {
-    const double tau = std::exp(p[ln_tau]);
+double mean_nepers(const window_nodes& nodes, std::span<const double> p, const point& at,
+                   double* row) {
     std::array<gain_here, 3> gains{};
-    std::array<double, 3> t{}, left{}, weight{};
     double sum = 0.0;
     for (std::size_t i = 0; i < 3; ++i) {
-        t[i] = at.t_s + s.node_s * (static_cast<double>(i) - 1.0);
-        left[i] = std::exp(-t[i] / tau);
-        gains[i] = gain_at(s, p, at.frequency, p[opened] * left[i]);
-        weight[i] = node_weights[i] * std::exp(gains[i].nepers);
-        sum += weight[i];
+        gains[i] = gain_at(p, at.frequency * nodes.closing[i]);
+        sum += node_weights[i] * gains[i].gain;
     }
     if (row != nullptr) {
+        const double by_ln_tau = p[opened] / std::exp(p[ln_tau]);
         for (std::size_t i = 0; i < 3; ++i) {
-            const double share = weight[i] / sum / at.u;
-            row[opened] += share * gains[i].by_octave * left[i];
-            row[ln_tau] += share * gains[i].by_octave * p[opened] * left[i] * t[i] / tau;
+            const double share = node_weights[i] * gains[i].gain / sum / at.u;
+            row[opened] += share * gains[i].by_octave * nodes.left[i];
+            row[ln_tau] += share * gains[i].by_octave * by_ln_tau * nodes.left[i] * nodes.t_s[i];
             double power = -0.5 * share / gains[i].value;
             for (std::size_t j = first_q; j < p.size(); ++j) row[j] += power *= gains[i].z;
         }
@@ -254,16 +301,20 @@ outcome<nonlinear_fit> fit_from(const scene& s, const std::vector<double>& start
         .points = s.points.size() + (s.rest ? 1 : 0),
         .residuals =
             [&s](std::span<const double> p, std::span<double> out) {
-                for (std::size_t i = 0; i < s.points.size(); ++i)
-                    out[i] = (mean_nepers(s, p, s.points[i], nullptr) - s.points[i].nepers) /
-                             s.points[i].u;
+                moment_nodes nodes{s, p};
+                for (std::size_t i = 0; i < s.points.size(); ++i) {
+                    const auto& at = s.points[i];
+                    out[i] = (mean_nepers(nodes.about(at.t_s), p, at, nullptr) - at.nepers) / at.u;
+                }
                 if (s.rest) out.back() = off_known_rest(s, p, nullptr);
             },
         .jacobian =
             [&s](std::span<const double> p, std::span<double> out) {
                 std::ranges::fill(out, 0.0);
+                moment_nodes nodes{s, p};
                 for (std::size_t i = 0; i < s.points.size(); ++i)
-                    (void)mean_nepers(s, p, s.points[i], &out[i * p.size()]);
+                    (void)mean_nepers(nodes.about(s.points[i].t_s), p, s.points[i],
+                                      &out[i * p.size()]);
                 if (s.rest) (void)off_known_rest(s, p, &out[s.points.size() * p.size()]);
             }};
     return fit_nonlinear(model, start, {.most_evaluations = 200, .tolerance = 1e-3});
@@ -309,19 +360,16 @@ std::vector<std::complex<double>> poles_of(std::span<const double> q) {
 }
 
 /// What a window hears less, in nepers, since the phase of a harmonic turns while the filter moves.
-double lost_to_phase(const scene& s, std::span<const double> p,
-                     std::span<const std::complex<double>> poles, const point& at) {
-    const double tau = std::exp(p[ln_tau]);
+double lost_to_phase(const window_nodes& nodes, std::span<const std::complex<double>> poles,
+                     double frequency) {
     std::complex<double> together{0.0, 0.0};
     double sizes = 0.0;
     for (std::size_t i = 0; i < 3; ++i) {
-        const double t = at.t_s + s.node_s * (static_cast<double>(i) - 1.0);
-        const auto here = gain_at(s, p, at.frequency, p[opened] * std::exp(-t / tau));
         std::complex<double> turned{1.0, 0.0};
         for (const auto& pole : poles)
-            turned /= 1.0 + std::complex<double>{0.0, std::sqrt(here.z)} / pole;
-        together += node_weights[i] * turned;
-        sizes += node_weights[i] * std::abs(turned);
+            turned *= 1.0 + std::complex<double>{0.0, frequency * nodes.closing[i]} / pole;
+        together += node_weights[i] / turned;
+        sizes += node_weights[i] / std::abs(turned);
     }
     return std::log(std::abs(together) / sizes);
 }
@@ -329,7 +377,8 @@ double lost_to_phase(const scene& s, std::span<const double> p,
 scene heard_in_phase(scene s, const nonlinear_fit& fit) {
     const auto poles = poles_of(std::span{fit.parameters}.subspan(first_q));
     if (poles.empty()) return s;
-    for (auto& at : s.points) at.nepers -= lost_to_phase(s, fit.parameters, poles, at);
+    moment_nodes nodes{s, fit.parameters};
+    for (auto& at : s.points) at.nepers -= lost_to_phase(nodes.about(at.t_s), poles, at.frequency);
     return s;
 }
 
@@ -382,15 +431,16 @@ scene without_open_moments(const scene& s, const found_filter& found) {
 /// The cutoff at each moment by itself: a step of Newton's from the course, with all else as found.
 std::vector<cutoff_point> course_of(const scene& s, const found_filter& found) {
     const auto& p = found.fit.parameters;
+    moment_nodes nodes{s, p};
     std::vector<cutoff_point> out;
     for (std::size_t i = 0; i < s.points.size();) {
         const double t = s.points[i].t_s;
         double steepness = 0.0, slope = 0.0;
+        const double closing = closing_factor(s, found.open_octaves(t));
         for (; i < s.points.size() && s.points[i].t_s == t; ++i) {
             const auto& x = s.points[i];
-            const double off = (x.nepers - mean_nepers(s, p, x, nullptr)) / x.u;
-            const double by_octave =
-                gain_at(s, p, x.frequency, found.open_octaves(t)).by_octave / x.u;
+            const double off = (x.nepers - mean_nepers(nodes.about(t), p, x, nullptr)) / x.u;
+            const double by_octave = gain_at(p, x.frequency * closing).by_octave / x.u;
             slope += off * by_octave;
             steepness += by_octave * by_octave;
         }
@@ -413,15 +463,23 @@ std::optional<double> resting_pole_hz(const scene& s, const found_filter& found)
     return s.unit_hz * sum / static_cast<double>(poles.size());
 }
 
-// How much longer the time constant is, in nepers, if the filter is a digital one at a usual rate; 0 if
-// that explains nothing.
-double longer_if_digital(scene s, const found_filter& found) {
+/// The same as a filter made by the bilinear transform hears it, exact at its resting pole.
+std::optional<scene> if_digital(scene s, const found_filter& found) {
     constexpr double usual_rate_hz = 48000.0;
     const auto pole_hz = resting_pole_hz(s, found);
-    if (!pole_hz) return 0.0;
+    if (!pole_hz) return std::nullopt;
     s.digital = scene::bilinear{usual_rate_hz, *pole_hz};
-    const auto other = found_from(s, found.fit.parameters);
-    return other ? other->fit.parameters[ln_tau] - found.fit.parameters[ln_tau] : 0.0;
+    for (auto& at : s.points) at.frequency *= stretched(at.frequency * s.unit_hz, usual_rate_hz);
+    return s;
+}
+
+// How much longer the time constant is, in nepers, if the filter is a digital one at a usual rate; 0 if
+// that explains nothing.
+double longer_if_digital(const scene& in_phase, const found_filter& found) {
+    const auto s = if_digital(in_phase, found);
+    if (!s) return 0.0;
+    const auto other = fit_from(*s, found.fit.parameters);
+    return other ? other->parameters[ln_tau] - found.fit.parameters[ln_tau] : 0.0;
 }
 
 /// What the time constant hangs on the source, in nepers: a harmonic that is weaker there is weaker at
@@ -435,9 +493,10 @@ double u_of_source(const scene& s, const found_filter& found, double relative_u)
     std::vector<double> row(p.size());
     const Eigen::Map<const Eigen::VectorXd> as_vector{row.data(), size};
     const auto clear = [&] { std::ranges::fill(row, 0.0); };
+    moment_nodes nodes{s, p};
     for (const auto& at : s.points) {
         clear();
-        (void)mean_nepers(s, p, at, row.data());
+        (void)mean_nepers(nodes.about(at.t_s), p, at, row.data());
         normal.noalias() += as_vector * as_vector.transpose();
         auto& pull = pulls.try_emplace(at.frequency, Eigen::VectorXd::Zero(size)).first->second;
         pull += relative_u / at.u * as_vector;
@@ -453,9 +512,10 @@ double u_of_source(const scene& s, const found_filter& found, double relative_u)
     return std::sqrt(squares);
 }
 
-closing_filter_reading reading_of(const scene& s, const found_filter& found,
+closing_filter_reading reading_of(const scene& heard, const found_filter& found,
                                   const closing_filter_request& request) {
     const auto& p = found.fit.parameters;
+    const scene s = heard_in_phase(heard, found.fit);
     const double longer = longer_if_digital(s, found);
     const double tau = std::exp(p[ln_tau] + digital_share * longer);
     return {.closing = {.time_constant = seconds{tau},
