@@ -93,34 +93,4 @@ outcome<changing_centroid> measure_changing_centroid(std::span<const double> rec
     return changing_centroid{harmonic, harmonic * u_relative, harmonic * line->u_intercept};
 }
 
-outcome<std::vector<envelope_frame>> track_centroid(std::span<const double> record,
-                                                    sample_rate rate,
-                                                    const envelope_request& request) {
-    if (!(request.pitch.value() > 0.0) || !(request.hop.value() > 0.0))
-        return refuse(refusal::bad_argument);
-    const double window_s = std::max(request.window.value(), 3.0 / request.pitch.value());
-    const auto window = static_cast<std::size_t>(std::llround(window_s * rate.value()));
-    const auto hop = std::max<std::size_t>(
-        1, static_cast<std::size_t>(std::llround(request.hop.value() * rate.value())));
-    if (record.size() < window) return refuse(refusal::too_short);
-    const auto meter = meter_for(window, rate, request.pitch);
-    if (!meter) return refuse(meter.error());
-    std::vector<envelope_frame> frames;
-    for (std::size_t begin = 0; begin + window <= record.size(); begin += hop) {
-        const auto levels = meter->levels(record.subspan(begin, window));
-        if (!levels) return refuse(levels.error());
-        const auto centre = centroid_of(*levels);
-        if (!centre) return refuse(centre.error());
-        envelope_frame frame{};
-        frame.at = seconds{(static_cast<double>(begin) + 0.5 * static_cast<double>(window)) /
-                           rate.value()};
-        frame.pitch = request.pitch;
-        frame.level = centre->level;
-        frame.fundamental = centre->fundamental;
-        frame.brightness = to_decibels(centre->harmonic);
-        frames.push_back(frame);
-    }
-    return frames;
-}
-
 }  // namespace cvrig::analysis

@@ -3,7 +3,6 @@
 #include <span>
 #include <vector>
 
-#include "analysis/envelope.hpp"
 #include "analysis/outcome.hpp"
 #include "analysis/units.hpp"
 
@@ -50,13 +49,5 @@ struct changing_centroid {
 /// Refuses:    as measure_centroid; too_short.
 [[nodiscard]] outcome<changing_centroid> measure_changing_centroid(std::span<const double> volts,
                                                                    sample_rate rate, hertz pitch);
-
-/// The centroid against time, as frames whose brightness is 20 lg of the harmonic number.
-///
-/// Input:      windows of `window` (at least three periods are taken) every `hop`.
-/// Refuses:    as measure_centroid for the first frame that cannot be read; too_short for no frame.
-[[nodiscard]] outcome<std::vector<envelope_frame>> track_centroid(std::span<const double> volts,
-                                                                  sample_rate rate,
-                                                                  const envelope_request& request);
 
 }  // namespace cvrig::analysis

@@ -59,25 +59,6 @@ struct decay_reading {
 [[nodiscard]] outcome<decay_reading> measure_decay(std::span<const envelope_frame> frames,
                                                    seconds from, seconds to, envelope_track which);
 
-struct settling_reading {
-    seconds time_constant, u_time_constant;
-    decibels rise;     ///< value at `from` above the resting value
-    decibels resting;  ///< value reached in the end: dB for brightness, dB re 1 V otherwise
-    decibels fit_residual;
-};
-
-/// Time constant of a decay, in decibels, towards a resting value: what the brightness of a
-/// low-pass voice does when its cutoff falls exponentially, in octaves, to where the knob left it.
-///
-/// Definition: y(t) = resting + rise exp(-(t - from) / time constant), least squares over all
-///             three.
-/// Error:      u from the residuals and the curvature at the best time constant, widened as above.
-/// Refuses:    too_short (less than 10 frames), silent, no_fit (no bend, or slower than twice the
-///             range).
-[[nodiscard]] outcome<settling_reading> measure_settling(std::span<const envelope_frame> frames,
-                                                         seconds from, seconds to,
-                                                         envelope_track which);
-
 struct attack_reading {
     seconds onset;  ///< when the sound starts
     seconds u_onset;

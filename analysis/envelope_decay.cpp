@@ -83,44 +83,6 @@ std::optional<refusal> unusable(const curve& c, std::size_t least) {
     return std::nullopt;
 }
 
-/// For one time constant the other two unknowns are a straight line in x = exp(-t / time constant).
-line_fit fit_settling(const curve& c, double time_constant_s) {
-    std::vector<double> x(c.t_s.size());
-    std::ranges::transform(c.t_s, x.begin(),
-                           [&](double t) { return std::exp(-t / time_constant_s); });
-    return fit_line(x, c.y_db, 3);
-}
-
-/// Golden-section search over the logarithm of the time constant.
-double best_time_constant(const curve& c, double low, double high) {
-    constexpr double ratio = 0.6180339887498949;
-    double a = std::log(low);
-    double b = std::log(high);
-    while (b - a > 1e-7) {
-        const double left = b - ratio * (b - a);
-        const double right = a + ratio * (b - a);
-        const bool keep_left = fit_settling(c, std::exp(left)).residual_rms <
-                               fit_settling(c, std::exp(right)).residual_rms;
-        (keep_left ? b : a) = keep_left ? right : left;
-    }
-    return std::exp((a + b) / 2);
-}
-
-/// Relative uncertainty of the time constant, from how the fitted curve moves with it once the line
-/// has taken up what it can.
-double relative_u(const curve& c, double time_constant_s, const line_fit& fit) {
-    std::vector<double> x(c.t_s.size());
-    std::vector<double> move(c.t_s.size());
-    for (std::size_t i = 0; i < x.size(); ++i) {
-        const double s = c.t_s[i] / time_constant_s;
-        x[i] = std::exp(-s);
-        move[i] = fit.slope * s * x[i];
-    }
-    const line_fit rest = fit_line(x, move, 0);
-    const double n = static_cast<double>(x.size());
-    return fit.residual_rms * fit.widening / std::max(rest.residual_rms * std::sqrt(n), 1e-12);
-}
-
 }  // namespace
 
 outcome<decay_reading> measure_decay(std::span<const envelope_frame> frames, seconds from,
@@ -133,21 +95,6 @@ outcome<decay_reading> measure_decay(std::span<const envelope_frame> frames, sec
     const double tau = -db_per_neper / fit.slope;
     return decay_reading{seconds{tau}, seconds{tau * u_slope / -fit.slope},
                          volts{std::pow(10.0, fit.offset / 20.0)}, decibels{fit.residual_rms}};
-}
-
-outcome<settling_reading> measure_settling(std::span<const envelope_frame> frames, seconds from,
-                                           seconds to, envelope_track which) {
-    const curve c = cut(frames, from, to, which);
-    if (const auto why = unusable(c, 10)) return refuse(*why);
-    const double range_s = c.t_s.back() - c.t_s.front();
-    const double slowest = 2.0 * range_s;
-    const double tau = best_time_constant(c, range_s / 50.0, 1.1 * slowest);
-    if (tau > slowest) return refuse(refusal::no_fit);
-    const line_fit fit = fit_settling(c, tau);
-    const double u = relative_u(c, tau, fit);
-    if (!(u < 0.5)) return refuse(refusal::no_fit);
-    return settling_reading{seconds{tau}, seconds{tau * u}, decibels{fit.slope},
-                            decibels{fit.offset}, decibels{fit.residual_rms}};
 }
 
 }  // namespace cvrig::analysis

@@ -101,21 +101,9 @@ TEST_CASE("a changing centroid of a steady tone is the centroid, without doubt",
               .error() == refusal::too_short);
 }
 
-TEST_CASE("the course of a steady sound's centroid is level", "[analysis][centroid]") {
-    const auto course =
-        track_centroid(sound_of({1.0, 1.0}, 9600), sample_rate{48000.0},
-                       {.pitch = hertz{200.0}, .window = seconds{0.02}, .hop = seconds{0.01}});
-    REQUIRE(course);
-    REQUIRE(course->size() == 19);  // (200 - 20) / 10 + 1 windows
-    for (const auto& f : *course)
-        CHECK_THAT(f.brightness.value(), WithinAbs(20.0 * std::log10(1.5), 1e-6));
-}
-
 TEST_CASE("silence and impossible requests are refused", "[analysis][centroid]") {
     CHECK_FALSE(
         measure_centroid(std::vector<double>(2400, 0.0), sample_rate{48000.0}, hertz{200.0}));
     CHECK(measure_centroid(sound_of({1.0}, 2400), sample_rate{48000.0}, hertz{0.0}).error() ==
           refusal::bad_argument);
-    CHECK(track_centroid(sound_of({1.0}, 240), sample_rate{48000.0}, {.pitch = hertz{200.0}})
-              .error() == refusal::too_short);
 }

@@ -138,26 +138,6 @@ TEST_CASE("envelope: the stated uncertainty of a decay covers its error", "[anal
     CHECK(inside >= 50);
 }
 
-TEST_CASE("envelope: brightness that falls to rest reads its time constant and resting value",
-          "[analysis][envelope]") {
-    const double tau = GENERATE(0.08, 0.2, 0.5);
-    std::vector<envelope_frame> frames;
-    for (int i = 0; i <= 300; ++i) {
-        const double t = 0.002 * i;
-        frames.push_back(
-            {seconds{t}, 110_Hz, 1_V, 1_V, decibels{-20.0 + 15.0 * std::exp(-(t - 0.1) / tau)}});
-    }
-    const auto settling = measure_settling(frames, 0.1_s, 0.6_s, envelope_track::brightness);
-    REQUIRE(settling);
-    CHECK_THAT(settling->time_constant.value(), WithinAbs(tau, 1e-5));
-    CHECK_THAT(settling->resting.value(), WithinAbs(-20.0, 1e-3));
-    CHECK_THAT(settling->rise.value(), WithinAbs(15.0, 1e-3));
-    // A straight line has no time constant to settle with.
-    for (auto& frame : frames) frame.brightness = decibels{-10.0 * frame.at.value()};
-    CHECK(measure_settling(frames, 0.1_s, 0.6_s, envelope_track::brightness).error() ==
-          refusal::no_fit);
-}
-
 TEST_CASE("envelope: the attack of a one-pole rise takes 2.197225 time constants",
           "[analysis][envelope]") {
     const double tau = GENERATE(0.001, 0.003, 0.008);

@@ -4,7 +4,6 @@
 #include <catch2/catch.hpp>
 #include <cmath>
 
-#include "analysis/brightness.hpp"
 #include "analysis/harmonics.hpp"
 #include "analysis/level.hpp"
 #include "analysis/release.hpp"
@@ -71,7 +70,7 @@ TEST_CASE("any record ends in finite numbers or in a refusal", "[analysis][prope
                 finite({r->gain_difference.value(), r->u_gain.value(), r->delay.value(),
                         r->u_delay.value(), r->null_depth.value(), r->aligned_null_depth.value()}));
     });
-    rc::prop("gain course, release, tail, second strike and brightness", [] {
+    rc::prop("gain course, release, tail and second strike", [] {
         const auto x = odd_record(static_cast<std::size_t>(*rc::gen::inRange(1, 9000)));
         const auto silence = odd_record(static_cast<std::size_t>(*rc::gen::inRange(1, 100)));
         const seconds falls{*rc::gen::inRange(0, 150) / 1000.0};
@@ -87,7 +86,5 @@ TEST_CASE("any record ends in finite numbers or in a refusal", "[analysis][prope
             if (const auto r = measure_restrike(*course, falls, falls + seconds{0.005}))
                 RC_ASSERT(finite({r->drop.value(), r->u_drop.value(), r->at.value()}));
         }
-        if (const auto r = track_brightness(x, silence, rate, {.pitch = hertz{110}}))
-            for (const auto& f : *r) RC_ASSERT(finite({f.brightness.value(), f.level.value()}));
     });
 }
