@@ -101,8 +101,12 @@ outcome<std::vector<counted_strike>> count_strikes(std::span<const double> volts
     // Peak of the fundamental that white noise shows in a triangular window: sqrt(4/3) s / sqrt(P)
     // in each of two parts, times two for a peak.
     const double noise = 2.0 * deviation(silence) * std::sqrt(2.0 / 3.0 / period);
-    counter counts{std::max(10.0 * noise, 1e-6), to_voltage_ratio(request.smallest)};
+    // 52 dB below the loudest, and twice that to count: what pops in the end of a tail is no note.
+    constexpr double of_loudest = 1.0 / 400.0;
     const auto course = follow_fundamental(x, rate, request.pitch);
+    const double loudest = std::ranges::max(course.peak_volts);
+    counter counts{std::max({10.0 * noise, of_loudest * loudest, 1e-6}),
+                   to_voltage_ratio(request.smallest)};
     for (std::size_t i = 0; i < course.peak_volts.size(); ++i)
         counts.look(course.spacing * static_cast<double>(i), course.peak_volts[i]);
     return std::move(counts).take();

@@ -24,7 +24,8 @@ struct strike_counting {
 ///
 /// Definition: peak amplitude of the fundamental in a triangular window of two periods. A strike is
 ///             a rise by `smallest` above the lowest level since the last one; the level must have
-///             fallen by as much before the next can count, and stand twenty times above the noise.
+///             fallen by as much before the next can count, and stand twenty times above the noise and
+///             less than 46 dB below the loudest strike.
 /// Source:     common practice (hysteresis on an envelope), no source.
 /// Input:      one pitch throughout, as high as may be; two strikes in less than three periods
 ///             count as one.

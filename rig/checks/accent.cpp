@@ -127,10 +127,8 @@ analysis::outcome<struck_note> listen(const check_request& request, const heard_
 }
 
 // From the same part of the note as the level, or longer where that is but few periods.
-analysis::outcome<analysis::changing_centroid> brightness_of(const check_request& request,
-                                                             const heard_passage& heard,
-                                                             std::size_t index) {
-    const hertz pitch = request.module.pitch.pitch(note_of(request));
+analysis::outcome<analysis::changing_centroid> brightness_of(const heard_passage& heard,
+                                                             std::size_t index, hertz pitch) {
     const auto sound = part_of_step(heard, 0, index, 0_ms, 1_ms);
     const auto at = [&](double t_s) { return static_cast<std::size_t>(t_s * heard.rate.value()); };
     const double least_s = 4.1 / pitch.value();
@@ -139,10 +137,10 @@ analysis::outcome<analysis::changing_centroid> brightness_of(const check_request
                                                heard.rate, pitch);
 }
 
-void judge_brightness(findings& out, const check_request& request, const heard_passage& heard) {
+void judge_brightness(findings& out, const heard_passage& heard, hertz pitch) {
     if (!out.wanted("brightness rise")) return;
-    const auto lifted = brightness_of(request, heard, accented);
-    const auto plain = brightness_of(request, heard, plain_before);
+    const auto lifted = brightness_of(heard, accented, pitch);
+    const auto plain = brightness_of(heard, plain_before, pitch);
     if (!lifted || !plain)
         return out.doubt("brightness rise", lifted ? plain.error() : lifted.error(),
                          lifted ? "the plain note" : "the accented note");
@@ -210,10 +208,12 @@ void judge_three(findings& out, check_result& result, const check_request& reque
     }
     out.add("level rise",
             difference(lifted->level_db, lifted->u_level_db, before->level_db, before->u_level_db));
-    judge_brightness(out, request, heard);
+    // A module that is out of tune is heard all the same.
+    const hertz pitch = before->frames.front().pitch;
+    judge_brightness(out, heard, pitch);
     out.add("next note",
             difference(after->level_db, after->u_level_db, before->level_db, before->u_level_db));
-    judge_decay(out, heard, before->frames.front().pitch);
+    judge_decay(out, heard, pitch);
     const std::vector<std::pair<std::string, const struck_note*>> shown{
         {"plain", &*before}, {"accented", &*lifted}, {"plain, after the accent", &*after}};
     result.plots.push_back(envelope_plot("Plain and accented notes", shown));
