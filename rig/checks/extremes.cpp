@@ -58,8 +58,11 @@ bool is_tone_again(const judged_note& first, const judged_note& last) {
     constexpr cents same{50.0};
     constexpr decibels noisier{20.0};
     if (!last.tone) return false;
-    const cents off = interval(last.tone->pitch, first.tone->pitch);
-    return std::abs(off.value()) < same.value() && last.tone->snr > first.tone->snr - noisier;
+    // Under a resonant filter the second harmonic may stand so far above the first that the tone is heard
+    // an octave higher, at the one note or at the other.
+    const double off_cents =
+        std::remainder(interval(last.tone->pitch, first.tone->pitch).value(), 1200.0);
+    return std::abs(off_cents) < same.value() && last.tone->snr > first.tone->snr - noisier;
 }
 
 void judge_level(findings& out, const judged_note& first, const judged_note& last) {
