@@ -12,9 +12,17 @@ namespace {
 ferrule::sound interleaved(const stimulus& sent) {
     ferrule::sound out{
         static_cast<int>(sent.rate.value()), static_cast<int>(sent.volts.size()), {}};
-    out.samples.reserve(sent.size() * sent.volts.size());
-    for (std::size_t i = 0; i < sent.size(); ++i)
-        for (const auto& channel : sent.volts) out.samples.push_back(channel[i]);
+    const std::size_t channels = sent.volts.size();
+    out.samples.resize(sent.size() * channels);
+    for (std::size_t c = 0; c < channels; ++c)
+        for (std::size_t i = 0; i < sent.size(); ++i)
+            out.samples[i * channels + c] = sent.volts[c][i];
+    return out;
+}
+
+std::vector<float> every_second(const std::vector<float>& samples, std::size_t first) {
+    std::vector<float> out((samples.size() + 1 - first) / 2);
+    for (std::size_t i = 0; i < out.size(); ++i) out[i] = samples[2 * i + first];
     return out;
 }
 
@@ -32,9 +40,7 @@ take ferrule_link::play(const stimulus& sent, const setting_choice& choice, int 
         ferrule::render(interleaved(sent), ferrule::plan_of(asked, sent.rate.value()), asked.wires);
     take back = begin_take(sent, choice, number, attempt);
     back.heard_jacks = {"left", "right"};
-    back.heard.resize(2);
-    for (std::size_t i = 0; i < out.samples.size(); ++i)
-        back.heard[i % 2].push_back(out.samples[i]);
+    back.heard = {every_second(out.samples, 0), every_second(out.samples, 1)};
     return back;
 }
 
