@@ -93,7 +93,7 @@ clicks_plan a_scene(const check_request& request) {
         s.note(60_ms, "a jump of the cutoff").others["cutoff"] = half;
         s.note(60_ms, "a jump of the cutoff");
     }
-    s.rest(20_ms, "the end of the last note");
+    s.rest(40_ms, "the end of the last note");
     return std::move(s).take();
 }
 

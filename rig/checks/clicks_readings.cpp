@@ -82,8 +82,10 @@ analysis::outcome<clicks_heard> read_clicks(const check_request& request, const 
         const double u_peak = peak.u_height / peak.height;
         const double u_shape = request.desk.audio ? u_between_samples : 0.0;
         for (std::size_t which = 0; which < heard.size(); ++which) {
+            // Behind a passage's end the CVs move to where the next begins, under a tail that still sounds.
+            const auto own = std::span{heard[which].volts[jack]}.first(heard[which].end);
             const auto found = analysis::find_clicks(
-                heard[which].volts[jack], heard[which].rate,
+                own, heard[which].rate,
                 {.highest_pitch = highest_pitch(request, heard[which].asked)});
             if (!found) return analysis::refuse(found.error());
             out.hidden_db =

@@ -9,7 +9,9 @@
 namespace cvrig {
 
 /// The cutoff at one end of its range, in hertz; the stair says what an error of the jack's voltage
-/// does to it.
+/// does to it. What two periods of a moving filter leak into each other is taken for as much as it
+/// can be, and the order of the filter for unknown: over simulated modules 99 to 100 % of the intervals
+/// of 95 % hold the truth (scripts/coverage).
 [[nodiscard]] reading cutoff_reading_of(const check_request& request, const stair_step& s,
                                         std::span<const stair_step> stair);
 

@@ -13,8 +13,9 @@ constexpr std::array rows{
     fault_row{"pitch-knee", 5, false, "tracking", "", ""},
     // 5 cents.
     fault_row{"pitch-octave", 5.0 / 1200.0, false, "tracking", "", ""},
-    fault_row{"pitch-octave", 1, true, "tracking", "pattern,clicks",
-              "notes above 3 V are in the line too; a slow way of the pitch jumps"},
+    fault_row{"pitch-octave", 1, true, "tracking", "pattern,clicks,gate",
+              "notes above 3 V are in the line too; a slow way of the pitch jumps; gates are heard "
+              "by a high note"},
     // The stair ends 1 V below the top of the range.
     fault_row{"pitch-clip-top", 1.0 + 4.0 / 1200.0, false, "tracking", "", ""},
     // A single note off by 4 cents departs from the line by nearly as much.
@@ -173,7 +174,7 @@ constexpr std::array rows{
     fault_row{
         "dropouts", 4, true, "clicks",
         "tracking,slide,retrigger,accent,envelope,level,stereo,latency,gate,knob and jack,range,"
-        "waveform,unplugged",
+        "waveform,unplugged,pattern",
         "blocks are missing from any note; any note may have a hole, or begin behind one"},
     fault_row{"repeat-block", 4, true, "clicks",
               "tracking,slide,retrigger,accent,envelope,level,stereo,gate,latency,pattern,range,"
