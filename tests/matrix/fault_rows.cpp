@@ -94,10 +94,11 @@ constexpr std::array rows{
               "envelope,level,gate,clicks,extremes,knob and jack,pattern,range,slide "
               "range,unplugged,waveform,latency",
               "the release begins late, and fast gates run into each other; their notes, too"},
-    fault_row{"gate-stuck", 60000, true, "level",
-              "slide,retrigger,accent,envelope,noise,pattern,latency,gate,clicks,range,slide "
-              "range,knob and jack,unplugged,extremes,waveform",
-              "no note ends; its notes too; their notes, too"},
+    fault_row{
+        "gate-stuck", 60000, true, "level",
+        "tracking,slide,retrigger,accent,envelope,noise,pattern,latency,gate,clicks,range,slide "
+        "range,knob and jack,unplugged,extremes,waveform",
+        "no note ends; its notes too; their notes, too"},
     fault_row{"gate-inverted", 1, true, "level",
               "tracking,slide,retrigger,accent,envelope,stereo,waveform,noise,pattern,latency,gate,"
               "clicks,range,slide range,knob and jack,unplugged,extremes",
@@ -189,7 +190,8 @@ constexpr std::array rows{
     fault_row{"slide-click", 0.0287, false, "clicks", "", ""},
     // The pitch moves by 800 cents a second, 4 cents in 5 ms.
     fault_row{"zipper", 5, false, "clicks", "", ""},
-    fault_row{"cutoff-steps", 0.05, false, "clicks", "", ""},
+    fault_row{"cutoff-steps", 0.05, false, "clicks", "range,waveform",
+              "a cutoff that lies on the edge of a step flickers"},
     // Delay 0.74 ms, at most 2 ms; a block is 0.5 ms.
     fault_row{"latency", 2.52, false, "latency", "", ""},
     // Jitter at most 0.4 ms, which is that of 1.39 ms; every block of it adds 0.5 ms to the 0.5 ms of
