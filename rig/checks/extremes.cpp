@@ -1,8 +1,10 @@
 #include "rig/checks/extremes.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 
+#include "analysis/cutoff.hpp"
 #include "analysis/level.hpp"
 #include "rig/checks/cutoff_stair.hpp"
 #include "rig/checks/listening.hpp"
@@ -54,15 +56,29 @@ judged_note note_in(const check_request& request, const heard_passage& heard, st
             pitch_near(sound, heard.rate, request.module.pitch.pitch(note_of(request)))};
 }
 
-bool is_tone_again(const judged_note& first, const judged_note& last) {
+// Aliases may make every other period a little different, and the tone is read an octave too low: a tone
+// of that pitch has odd harmonics.
+hertz pitch_of(const judged_note& note, const heard_passage& heard) {
+    constexpr double far_below = 0.01;
+    constexpr std::array<std::size_t, 4> numbers{1, 2, 3, 4};
+    const hertz read = note.tone->pitch;
+    const auto levels = analysis::windowed_levels(note.sound, heard.rate, read, numbers,
+                                                  noise_of(heard.silence[0]));
+    if (!levels) return read;
+    const auto peak = [&](std::size_t number) { return (*levels)[number - 1].peak; };
+    const bool only_even = std::max(peak(1), peak(3)) < far_below * std::max(peak(2), peak(4));
+    return only_even ? 2.0 * read : read;
+}
+
+bool is_same_pitch(const judged_note& first, const judged_note& last, const heard_passage& heard) {
     constexpr cents same{50.0};
+    return std::abs(interval(pitch_of(last, heard), pitch_of(first, heard)).value()) < same.value();
+}
+
+bool is_tone_again(const judged_note& first, const judged_note& last, const heard_passage& heard) {
     constexpr decibels noisier{20.0};
-    if (!last.tone) return false;
-    // Under a resonant filter the second harmonic may stand so far above the first that the tone is heard
-    // an octave higher, at the one note or at the other.
-    const double off_cents =
-        std::remainder(interval(last.tone->pitch, first.tone->pitch).value(), 1200.0);
-    return std::abs(off_cents) < same.value() && last.tone->snr > first.tone->snr - noisier;
+    return last.tone && last.tone->snr > first.tone->snr - noisier &&
+           is_same_pitch(first, last, heard);
 }
 
 void judge_level(findings& out, const judged_note& first, const judged_note& last) {
@@ -87,7 +103,8 @@ check_result judge_extremes(const check_request& request, std::span<const heard_
             out.doubt(key, why, "the note before the extremes");
     } else {
         constexpr double sure = 0.999;
-        const bool survives = sounds(heard[0], 0, last.sound) && is_tone_again(first, last);
+        const bool survives =
+            sounds(heard[0], 0, last.sound) && is_tone_again(first, last, heard[0]);
         out.add(survival, answer{.text = survives ? "survives" : "is silent or noisy afterwards",
                                  .probability = sure,
                                  .probability_of_expected = survives ? sure : 1.0 - sure,

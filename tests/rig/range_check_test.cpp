@@ -6,6 +6,7 @@
 #include <algorithm>
 #include <cmath>
 #include <functional>
+#include <numbers>
 
 #include "demo/modes.hpp"
 #include "demo/specimen.hpp"
@@ -52,6 +53,34 @@ public:
 
 private:
     std::function<float(std::size_t)> by_;
+};
+
+/// A sine while the gate is high, of one pitch after the other.
+class sine_player : public cvrig::link {
+public:
+    explicit sine_player(std::vector<double> pitches_hz) : pitches_hz_{std::move(pitches_hz)} {}
+    take play(const stimulus& sent, const setting_choice& choice, int number,
+              int attempt) override {
+        auto back = begin_take(sent, choice, number, attempt);
+        back.heard_jacks = {"left", "right"};
+        const auto jack = std::ranges::find(sent.jacks, "gate") - sent.jacks.begin();
+        const auto& gate = sent.volts[static_cast<std::size_t>(jack)];
+        std::vector<float> sound(sent.size());
+        std::size_t notes = 0;
+        double cycles = 0.0;
+        for (std::size_t i = 1; i < sound.size(); ++i) {
+            if (gate[i] <= 2.0F) continue;
+            if (gate[i - 1] <= 2.0F) ++notes;
+            cycles += pitches_hz_[std::min(notes, pitches_hz_.size()) - 1] / sent.rate.value();
+            sound[i] = static_cast<float>(2.0 * std::sin(2.0 * std::numbers::pi * cycles));
+        }
+        back.heard.assign(2, sound);
+        return back;
+    }
+    [[nodiscard]] std::string description() const override { return "sines"; }
+
+private:
+    std::vector<double> pitches_hz_;
 };
 
 std::vector<check_result> judged(cvrig::link& to_module, const run_filter& filter,
@@ -291,6 +320,16 @@ TEST_CASE("extremes check: a filter that dies is found dead", "[checks][range]")
     const auto dead = judged(5, "filter-dies:1", "extremes");
     CHECK(find(dead, "sound afterwards").outcome == verdict::fail);
     CHECK(find(dead, "level afterwards").outcome == verdict::fail);
+}
+
+TEST_CASE("extremes check: a module that comes back an octave too high is no survivor",
+          "[checks][range]") {
+    const double third =
+        GENERATE(261.6256, 130.8128);  // of the third note, after two of 130.8128 Hz
+    CAPTURE(third);
+    sine_player module{{130.8128, 130.8128, third}};
+    const auto all = judged(module, {.checks = {"extremes"}, .settings = {}});
+    CHECK(find(all, "sound afterwards").outcome == (third < 200.0 ? verdict::pass : verdict::fail));
 }
 
 TEST_CASE("range check: all five are played within 14 s of sound", "[checks][range]") {
