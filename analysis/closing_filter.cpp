@@ -539,7 +539,9 @@ std::optional<refusal> unusable(std::span<const heard_harmonics> moments,
         return std::isfinite(l.peak.value()) && std::isfinite(l.u_peak.value());
     };
     if (!(request.pitch > hertz{0.0}) || !(request.relative_u_moment > 0.0) ||
-        !(request.window_deviation >= seconds{0.0}) ||
+        !(request.relative_u_harmonic >= 0.0) || !(request.window_deviation >= seconds{0.0}) ||
+        (request.rest &&
+         !(request.rest->u > octaves{0.0} && std::isfinite(request.rest->cutoff.value()))) ||
         !std::ranges::all_of(source, [](double v) { return v > 0.0; }) ||
         !std::ranges::all_of(m, [&](const auto& x) { return x.levels.size() == source.size(); }))
         return refusal::bad_argument;

@@ -229,6 +229,11 @@ TEST_CASE("closing filter: what is no closing low-pass is refused", "[analysis][
     CHECK(read(short_of_one).error() == refusal::bad_argument);
     CHECK(read(heard({}), {.pitch = 0_Hz, .window_deviation = 0_s}).error() ==
           refusal::bad_argument);
+    const double not_a_number = std::numeric_limits<double>::quiet_NaN();
+    for (const auto& rest :
+         {known_rest{octaves{8.0}, octaves{0.0}}, known_rest{octaves{not_a_number}, octaves{0.01}}})
+        CHECK(read(heard({}), {.pitch = pitch, .window_deviation = 0_s, .rest = rest}).error() ==
+              refusal::bad_argument);
     auto silent = heard({});
     for (auto& m : silent)
         for (auto& level : m.levels) level.peak = volts{0.0};
