@@ -36,8 +36,7 @@ std::optional<trial> simulate(std::uint64_t seed) {
     const auto result = find_check("console")->judge_facts({m, desk, c, {}, 1}, facts);
     const auto* found = result.find("memory loss");
     if (found == nullptr || !found->measured) return std::nullopt;
-    return trial{lost_each * (looks - 1), found->measured->value,
-                 found->measured->standard_uncertainty};
+    return trial_of(lost_each * (looks - 1), *found->measured);
 }
 
 }  // namespace

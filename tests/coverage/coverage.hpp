@@ -7,6 +7,8 @@
 #include <string>
 #include <vector>
 
+#include "rig/run/verdict.hpp"
+
 namespace cvrig::testing {
 
 /// One simulated reading beside the truth it was made from.
@@ -14,7 +16,12 @@ struct trial {
     double truth;
     double value;
     double standard_uncertainty;
+    std::vector<analysis::contribution> budget;  ///< what the uncertainty is made of
 };
+
+[[nodiscard]] inline trial trial_of(double truth, const reading& r) {
+    return {truth, r.value, r.standard_uncertainty, r.budget};
+}
 
 /// One reading of one check, and how to simulate it: a signal of known truth with everything random
 /// that is random on a bench (noise, phases, the bench's own errors as large as its file states

@@ -15,12 +15,15 @@ void print_trials(const cvrig::testing::covered_quantity& what, std::size_t tria
                   std::uint64_t seed) {
     for (std::size_t i = 0; i < trials; ++i) {
         const auto t = what.simulate(seed + i);
-        if (t)
-            fmt::print("  {} {}: truth {:.9g}, read {:.9g}, u {:.3g}, error/u {:+.2f}\n",
-                       what.reading, seed + i, t->truth, t->value, t->standard_uncertainty,
-                       (t->value - t->truth) / t->standard_uncertainty);
-        else
+        if (!t) {
             fmt::print("  {} {}: refused\n", what.reading, seed + i);
+            continue;
+        }
+        fmt::print("  {} {}: truth {:.9g}, read {:.9g}, u {:.3g}, error/u {:+.2f}\n", what.reading,
+                   seed + i, t->truth, t->value, t->standard_uncertainty,
+                   (t->value - t->truth) / t->standard_uncertainty);
+        for (const auto& part : t->budget)
+            fmt::print("      {:.3g} {}\n", part.standard_uncertainty, part.name);
     }
 }
 

@@ -94,7 +94,7 @@ std::optional<trial> simulate(const std::string& key, std::uint64_t seed) {
     const double truth = key == "hysteresis"     ? hysteresis
                          : key == "threshold up" ? up
                                                  : up - hysteresis;
-    return trial{truth, found->measured->value, found->measured->standard_uncertainty};
+    return trial_of(truth, *found->measured);
 }
 
 }  // namespace

@@ -102,21 +102,17 @@ std::optional<trial> simulate(const std::string& key, std::uint64_t seed) {
     if (found == nullptr || !found->measured) return std::nullopt;
     const double fs = desk.desk.rate().value();
     // A pitch is in use one block and as much later as a gate is, whose delay may be nothing but that.
-    if (key == "pitch lead")
-        return trial{f.block_samples / fs, found->measured->value,
-                     found->measured->standard_uncertainty};
+    if (key == "pitch lead") return trial_of(f.block_samples / fs, *found->measured);
     if (delays.empty()) return std::nullopt;
     delays.erase(delays.begin());  // which only wakes the module up
     const auto [least, most] = std::ranges::minmax_element(delays);
     // Each gate's own delay is known; the mean and the block are those of the firmware.
-    if (key == "worst")
-        return trial{delays.front() / fs, found->all.front().value,
-                     found->all.front().standard_uncertainty};
+    if (key == "worst") return trial_of(delays.front() / fs, found->all.front());
     const double truth = key == "delay"    ? f.later_samples + 0.5 * f.block_samples
                          : key == "jitter" ? f.block_samples / std::sqrt(12.0)
                          : key == "block"  ? f.block_samples
                                            : *most - *least;
-    return trial{truth / fs, found->measured->value, found->measured->standard_uncertainty};
+    return trial_of(truth / fs, *found->measured);
 }
 
 }  // namespace

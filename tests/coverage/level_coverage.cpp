@@ -39,7 +39,7 @@ std::optional<trial> simulate(const std::string& key, std::uint64_t seed) {
                              ? 20.0 * std::log10(amplitude / std::sqrt(2.0) / std::sqrt(0.6))
                          : key == "peak" ? std::abs(dc) + amplitude
                                          : dc;
-    return trial{truth, r.value, r.standard_uncertainty};
+    return trial_of(truth, r);
 }
 
 }  // namespace

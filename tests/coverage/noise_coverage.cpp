@@ -87,7 +87,7 @@ std::optional<trial> simulate(const std::string& key, std::uint64_t seed) {
     const auto* found = result.find(key);
     if (found == nullptr || found->all.empty()) return std::nullopt;
     const auto& r = found->all.front();
-    return trial{truth_of(key, s, desk.desk.rate().value()), r.value, r.standard_uncertainty};
+    return trial_of(truth_of(key, s, desk.desk.rate().value()), r);
 }
 
 }  // namespace

@@ -110,7 +110,7 @@ std::optional<trial> simulate_pitch(std::uint64_t seed) {
                            .start_cycles = desk.uniform(0.0, 1.0)};
     const auto r = any_of(desk, voice, "pitch", seed);
     if (!r) return std::nullopt;
-    return trial{true_cents, r->value, r->standard_uncertainty};
+    return trial_of(true_cents, *r);
 }
 
 // The slide's time constant is a few per cent off what the file declares, and the module late by a
@@ -126,7 +126,7 @@ std::optional<trial> simulate_slid_pitch(std::uint64_t seed) {
                            .late_s = desk.uniform(0.0005, 0.0015)};
     const auto r = any_of(desk, voice, "slid pitch", seed);
     if (!r) return std::nullopt;
-    return trial{true_cents, r->value, r->standard_uncertainty};
+    return trial_of(true_cents, *r);
 }
 
 // Strikes of a module differ a little in level; an accent is louder than the mean of plain ones.
@@ -144,7 +144,7 @@ std::optional<trial> simulate_accent(std::uint64_t seed) {
                            }};
     const auto r = any_of(desk, voice, "accent", seed);
     if (!r) return std::nullopt;
-    return trial{rise_db, r->value, r->standard_uncertainty};
+    return trial_of(rise_db, *r);
 }
 
 }  // namespace

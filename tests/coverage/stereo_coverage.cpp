@@ -33,7 +33,7 @@ std::optional<trial> simulate(const std::string& key, std::uint64_t seed) {
     const auto* found = result.find(key);
     if (found == nullptr || found->all.empty()) return std::nullopt;
     const auto& r = found->all.front();
-    return trial{key == "delay" ? late_s : gain_db, r.value, r.standard_uncertainty};
+    return trial_of(key == "delay" ? late_s : gain_db, r);
 }
 
 }  // namespace
