@@ -17,7 +17,8 @@ constexpr Eigen::Index degree = 7;
 constexpr double chance = 1e-4;
 constexpr double steps_per_bin = 4.0;
 // Rates around a line whose median power is its noise: clear of its own main lobe.
-constexpr double near_bins = 4.0, far_bins = 40.0;
+// Without the steps, nearer ones will do, and are better where noise grows with the rate.
+constexpr double near_bins = 4.0, far_bins = 40.0, far_bins_of_rest = 20.0;
 // What stays unknown of the height of a step: the leakage of the sawtooth's other lines and of the
 // trend; and a share of what the course's own window took away, since a moving pitch changes it.
 constexpr double u_shape_share = 0.0004, u_seen_share = 0.008;
@@ -107,12 +108,12 @@ struct noise_power {
 
 // Mean power of noise about a line. Lines under a Hann window are independent every 1.5 bins; the
 // median of exponential values tells their mean as well as ln(2)^2 times as many would.
-noise_power noise_around(const line_search& found, std::size_t top) {
+noise_power noise_around(const line_search& found, std::size_t top, double farthest_bins) {
     std::vector<double> around;
     for (std::size_t i = 0; i < found.power.size(); ++i) {
         const double bins =
             std::abs(static_cast<double>(i) - static_cast<double>(top)) / steps_per_bin;
-        if (bins >= near_bins && bins <= far_bins) around.push_back(found.power[i]);
+        if (bins >= near_bins && bins <= farthest_bins) around.push_back(found.power[i]);
     }
     if (around.empty()) return {};
     const double ln2 = std::log(2.0);
@@ -132,12 +133,64 @@ double seen_through(seconds window, double rate_hz) {
     const double x = window.value() * rate_hz;
     if (x < 1e-6) return 1.0;
     if (std::abs(x - 1.0) < 1e-6) return 0.5;
-    return std::abs(std::sin(pi * x) / (pi * x) / (1.0 - x * x));
+    return std::sin(pi * x) / (pi * x) / (1.0 - x * x);
 }
 
 double seen_through_mean(seconds window, double rate_hz) {
     const double x = pi * window.value() * rate_hz;
-    return x < 1e-6 ? 1.0 : std::abs(std::sin(x) / x);
+    return x < 1e-6 ? 1.0 : std::sin(x) / x;
+}
+
+// How much of a line of the steps each value of the course shows.
+double seen_by(const zipper_request& request, double rate_hz) {
+    return seen_through(request.window, rate_hz) * seen_through_mean(request.flat_window, rate_hz);
+}
+
+// The amplitude of the line at `rate` under the Hann window, with its phase at the first value.
+std::complex<double> phasor_at(const values& y, seconds spacing, double rate_hz) {
+    const auto n = y.size();
+    std::complex<double> sum{0.0, 0.0};
+    double weight = 0.0;
+    for (Eigen::Index i = 0; i < n; ++i) {
+        const double w =
+            1.0 - std::cos(2.0 * pi * (static_cast<double>(i) + 0.5) / static_cast<double>(n));
+        sum += w * y[i] *
+               std::polar(1.0, -2.0 * pi * rate_hz * spacing.value() * static_cast<double>(i));
+        weight += w;
+    }
+    return 2.0 / weight * sum;
+}
+
+// What is left without steps that go up (or down). Of steps up, line m has the phase m (p + pi / 2) -
+// pi / 2 if the first has p.
+values without(const values& y, seconds spacing, const zipper_request& request, double rate_hz,
+               double up) {
+    const auto first = phasor_at(y, spacing, rate_hz);
+    const double size = std::abs(first) / std::max(seen_by(request, rate_hz), 1e-9);
+    const double turn = std::arg(first) + 0.5 * pi * up;
+    constexpr double highest_turns = 1.5;  // per value: beyond, windows leave nothing
+    values left = y;
+    for (int m = 1; m * rate_hz * spacing.value() < highest_turns; ++m) {
+        const double level = size / m * seen_by(request, m * rate_hz);
+        for (Eigen::Index i = 0; i < y.size(); ++i) {
+            const double turned = 2.0 * pi * rate_hz * spacing.value() * static_cast<double>(i);
+            left[i] -= level * std::cos(m * (turned + turn) - 0.5 * pi * up);
+        }
+    }
+    return left;
+}
+
+struct steps_apart {
+    values rest;  ///< without the steps, whose other lines and sidelobes are no noise
+    double up;    ///< 1 if they go up, -1 if down
+};
+
+steps_apart take_steps_off(const values& y, seconds spacing, const zipper_request& request,
+                           double rate_hz) {
+    values up = without(y, spacing, request, rate_hz, 1.0);
+    values down = without(y, spacing, request, rate_hz, -1.0);
+    if (up.squaredNorm() < down.squaredNorm()) return {std::move(up), 1.0};
+    return {std::move(down), -1.0};
 }
 
 // How much of the line the sawtooth's other lines fold onto it, which their number beside the rate of
@@ -145,9 +198,7 @@ double seen_through_mean(seconds window, double rate_hz) {
 double folded_share(seconds spacing, const zipper_request& request, double rate_hz) {
     const double values_per_s = 1.0 / spacing.value();
     const double other_hz = values_per_s - rate_hz;
-    const double seen =
-        seen_through(request.window, other_hz) * seen_through_mean(request.flat_window, other_hz);
-    return std::sqrt(2.0) * seen * rate_hz / values_per_s;
+    return std::sqrt(2.0) * std::abs(seen_by(request, other_hz)) * rate_hz / values_per_s;
 }
 
 }  // namespace
@@ -168,14 +219,17 @@ outcome<zipper_reading> find_zipper(std::span<const double> course, seconds spac
     const auto found = search(y, spacing, request);
     const auto top =
         static_cast<std::size_t>(std::ranges::max_element(found.power) - found.power.begin());
-    const auto noise = noise_around(found, top);
+    const auto noise = noise_around(found, top, far_bins);
     const double independent = (request.highest - request.lowest).value() * span_s;
     const double needed = needed_power(noise, independent);
     const auto line = line_at(found, top);
+    const double grid_hz = 1.0 / span_s / steps_per_bin;
+    const double rate_hz = found.rates_hz[top] + line.shift * grid_hz;
     const double amplitude = std::sqrt(line.power);
-    const double seen = seen_through(request.window, found.rates_hz[top]) *
-                        seen_through_mean(request.flat_window, found.rates_hz[top]);
-    const double u_amplitude = std::sqrt(0.5 * noise.mean);
+    const double seen = seen_by(request, found.rates_hz[top]);
+    const auto apart = take_steps_off(y, spacing, request, rate_hz);
+    const auto rest = search(apart.rest, spacing, request);
+    const double u_amplitude = std::sqrt(0.5 * noise_around(rest, top, far_bins_of_rest).mean);
 
     zipper_reading out;
     out.stands_out = found.power[top] > needed && amplitude > 1e-12;
@@ -185,8 +239,9 @@ outcome<zipper_reading> find_zipper(std::span<const double> course, seconds spac
                                        folded_share(spacing, request, found.rates_hz[top])) *
                                 out.step);
     out.bound = pi * std::sqrt(needed) / seen;
-    const double grid_hz = 1.0 / span_s / steps_per_bin;
-    out.rate = hertz{found.rates_hz[top] + line.shift * grid_hz};
+    out.rate = hertz{rate_hz};
+    const double phase = std::arg(phasor_at(y, spacing, rate_hz)) + 0.5 * pi * apart.up;
+    out.first_step = seconds{-phase / (2.0 * pi) / rate_hz};
     // Rife and Boorstyn's bound is sqrt(3) / pi * (u / A) / T, u that of the amplitude, with a flat
     // window. With weights w the deviation is sqrt(sum w^2 t^2) / sum w t^2: with a Hann window, whose
     // amplitude is less certain by sqrt 1.5, 1.25 times as much for the same u.

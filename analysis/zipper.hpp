@@ -14,8 +14,9 @@ struct zipper_reading {
     double u_step{0.0};  ///< standard uncertainty
     hertz rate;          ///< steps per second
     hertz u_rate;
-    bool stands_out{false};  ///< surely more than noise; if not, `rate` means nothing
-    double bound{0.0};       ///< steps above this height would have stood out
+    seconds first_step{0.0};  ///< one of the times of a step, from the first value on
+    bool stands_out{false};   ///< surely more than noise; if not, `rate` means nothing
+    double bound{0.0};        ///< steps above this height would have stood out
 };
 
 struct zipper_request {

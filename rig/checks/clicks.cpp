@@ -158,6 +158,23 @@ struct course_faults {
 // simulated voices: scripts/coverage).
 constexpr course_faults of_the_brightness{0.007, 0.095};
 
+// What a module smooths of a step, and what its filter still does behind it, is left (type B).
+constexpr double u_plateau_share = 0.001;
+
+reading height_of(const ramp_steps& ramp, const course_faults& faults, const std::string& at) {
+    const auto& found = ramp.steps;
+    if (found.stands_out && ramp.plateaus)
+        return make_reading(ramp.plateaus->step, dimension::cents,
+                            {{"scatter between the steps", ramp.plateaus->u_step},
+                             {"what a step leaves behind", u_plateau_share * ramp.plateaus->step}},
+                            at);
+    return make_reading(
+        found.step, dimension::cents,
+        {{"scatter of the course", found.u_step},
+         {"where steps fall in the tone's periods", faults.step_share * found.step}},
+        at);
+}
+
 // The height of the steps, or how high they could be at most; and how often they come, or that they
 // would have to come more often than is heard.
 void judge_steps(findings& out, const check_request& request, const std::string& steps,
@@ -168,11 +185,7 @@ void judge_steps(findings& out, const check_request& request, const std::string&
     const std::string at =
         found.stands_out ? fmt::format("{} a second", show(found.rate.value(), dimension::ratio, 3))
                          : "no steps stand out";
-    const auto height =
-        make_reading(found.step, dimension::cents,
-                     {{"scatter of the course", found.u_step},
-                      {"where steps fall in the tone's periods", faults.step_share * found.step}},
-                     at);
+    const auto height = height_of(ramp, faults, at);
     if (found.stands_out)
         out.add(steps, height);
     else

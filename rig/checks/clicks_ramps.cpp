@@ -50,7 +50,7 @@ analysis::outcome<ramp_steps> read_course(const heard_passage& heard,
          .window = all.window,
          .flat_window = flat_window});
     if (!found) return analysis::refuse(found.error());
-    ramp_steps out{.steps = *found, .time_s = {}, .course_cents = course};
+    ramp_steps out{.steps = *found, .plateaus = {}, .time_s = {}, .course_cents = course};
     const double first = place_of(heard).from.value();
     for (std::size_t i = 0; i < course.size(); ++i)
         out.time_s.push_back(first + static_cast<double>(i) * all.spacing.value());
@@ -63,7 +63,7 @@ analysis::outcome<analysis::control_course> follow(const check_request& request,
         return analysis::refuse(analysis::refusal::silent);
     const auto place = place_of(heard);
     return analysis::follow_control(heard.volts[0], heard.rate, expected_pitch(request, heard),
-                                    place.from, place.to);
+                                    place.from, place.to, noise_of(heard.silence[0]));
 }
 
 }  // namespace
@@ -79,7 +79,12 @@ analysis::outcome<ramp_steps> read_cutoff_ramp(const check_request& request,
                                                const heard_passage& heard) {
     const auto all = follow(request, heard);
     if (!all) return analysis::refuse(all.error());
-    return read_course(heard, *all, all->brightness_cents, seconds{0.0});
+    auto out = read_course(heard, *all, all->brightness_cents, seconds{0.0});
+    if (!out || !out->steps.stands_out) return out;
+    const auto between =
+        analysis::steps_of_plateaus(all->brightness_cents, all->spacing, all->window, out->steps);
+    if (between) out->plateaus = *between;
+    return out;
 }
 
 }  // namespace cvrig

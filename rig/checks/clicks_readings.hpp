@@ -3,6 +3,7 @@
 #include <string>
 #include <vector>
 
+#include "analysis/plateaus.hpp"
 #include "analysis/transients.hpp"
 #include "analysis/zipper.hpp"
 #include "rig/checks/check.hpp"
@@ -64,6 +65,8 @@ struct dropouts_heard {
 /// from.
 struct ramp_steps {
     analysis::zipper_reading steps;
+    /// The steps' height from what lies between them, where they are far enough apart.
+    std::optional<analysis::plateau_reading> plateaus;
     std::vector<double> time_s, course_cents;
 };
 

@@ -6,6 +6,7 @@
 #include <numbers>
 
 #include "analysis/control_course.hpp"
+#include "analysis/plateaus.hpp"
 #include "tests/analysis/synthesis.hpp"
 
 using namespace cvrig;
@@ -67,6 +68,31 @@ TEST_CASE("zipper: twice the way in the same steps reads twice as high", "[analy
     CHECK_THAT(zipper_of(synthesis::scaled(x, 2.0)).step, WithinRel(2.0 * once, 1e-9));
 }
 
+TEST_CASE("zipper: steps are as high as what lies between them says", "[analysis][zipper]") {
+    const double rate = GENERATE(23.3, 50.0, 133.3, 187.3);
+    const double sign = GENERATE(1.0, -1.0);
+    CAPTURE(rate, sign);
+    std::vector<double> x;
+    for (int i = 0; i < 720; ++i) x.push_back(sign * 800.0 * std::floor(1e-3 * i * rate) / rate);
+    x = synthesis::sum(x, synthesis::noise(x.size(), 0.01, 7));
+    const auto found = analysis::find_zipper(x, spacing, {});
+    REQUIRE(found);
+    const auto between = analysis::steps_of_plateaus(x, spacing, seconds{0.0}, *found);
+    REQUIRE(between);
+    // Stated in the header: 0.1 %.
+    CHECK_THAT(between->step, WithinRel(800.0 / rate, 0.001));
+    CHECK(between->spread < 0.012);
+}
+
+TEST_CASE("zipper: plateaus that are too short are refused", "[analysis][zipper]") {
+    const auto x = course(187.3, 0.01, 3);
+    const auto found = zipper_of(x);
+    CHECK(analysis::steps_of_plateaus(x, spacing, seconds{4e-3}, found).error() ==
+          analysis::refusal::too_short);
+    CHECK(analysis::steps_of_plateaus(x, seconds{0.0}, seconds{1e-3}, found).error() ==
+          analysis::refusal::bad_argument);
+}
+
 TEST_CASE("zipper: what cannot be read is refused", "[analysis][zipper]") {
     CHECK(analysis::find_zipper(std::vector<double>(40, 1.0), spacing, {}).error() ==
           analysis::refusal::too_short);
@@ -75,6 +101,91 @@ TEST_CASE("zipper: what cannot be read is refused", "[analysis][zipper]") {
     std::vector<double> bad(700, 1.0);
     bad[9] = INFINITY;
     CHECK(analysis::find_zipper(bad, spacing, {}).error() == analysis::refusal::not_finite);
+}
+
+namespace {
+
+// Two poles' worth of dark: harmonic k is (k pitch / cutoff)^2 down and more.
+double level_behind(double cutoff_hz, double hz) {
+    return 1.0 / (1.0 + std::pow(hz / cutoff_hz, 2));
+}
+
+double brightness_cents(double pitch_hz, double cutoff_hz) {
+    double power = 0.0, moment = 0.0;
+    for (int k = 1; k <= 12; ++k) {
+        const double level = level_behind(cutoff_hz, k * pitch_hz) / k;
+        power += level * level;
+        moment += k * k * level * level;
+    }
+    return 600.0 * std::log2(moment / power);
+}
+
+// A note whose cutoff rises by two octaves in 0.75 s, looked at every so often.
+std::vector<double> darkened_note(double rate, double pitch_hz, double every_s, double noise) {
+    std::vector<double> x(static_cast<std::size_t>(0.8 * rate));
+    for (std::size_t i = 0; i < x.size(); ++i) {
+        const double t = static_cast<double>(i) / rate;
+        const double looked = every_s > 0.0 ? std::floor(t / every_s) * every_s : 0.0;
+        const double cutoff = 800.0 * std::exp2(2.0 * looked / 0.75);
+        for (int k = 1; k <= 12; ++k)
+            x[i] += level_behind(cutoff, k * pitch_hz) / k *
+                    std::sin(2.0 * std::numbers::pi * k * pitch_hz * t);
+    }
+    return synthesis::sum(x, synthesis::noise(x.size(), noise, 5));
+}
+
+analysis::control_course course_of(const std::vector<double>& x, double rate, double pitch_hz,
+                                   double noise) {
+    const auto found =
+        analysis::follow_control(x, sample_rate{rate}, analysis::constant_pitch(hertz{pitch_hz}),
+                                 seconds{0.02}, seconds{0.77}, volts{noise});
+    REQUIRE(found);
+    return *found;
+}
+
+}  // namespace
+
+TEST_CASE("control course: a steady note is as bright as its harmonics make it, in noise too",
+          "[analysis][zipper]") {
+    const double rate = GENERATE(44100.0, 48000.0, 96000.0);
+    const double noise = GENERATE(0.0, 3e-3);
+    CAPTURE(rate, noise);
+    const auto found = course_of(darkened_note(rate, 523.25, 0.0, noise), rate, 523.25, noise);
+    double sum = 0.0;
+    for (const double cents : found.brightness_cents)
+        sum += cents / static_cast<double>(found.brightness_cents.size());
+    // Noise alone would make it 1.4 cents brighter.
+    CHECK_THAT(sum, WithinAbs(brightness_cents(523.25, 800.0), noise > 0.0 ? 0.3 : 0.01));
+}
+
+TEST_CASE(
+    "control course: steps that fall evenly into the tone's periods are read as high as others",
+    "[analysis][zipper]") {
+    constexpr double rate = 48000.0, pitch_hz = 523.25;
+    // Every 10.5 periods each second step meets the tone alike.
+    const double every_s = GENERATE(10.0, 10.5, 10.37) / pitch_hz;
+    CAPTURE(every_s * pitch_hz);
+    const auto found =
+        course_of(darkened_note(rate, pitch_hz, every_s, 1e-5), rate, pitch_hz, 1e-5);
+    const auto steps =
+        analysis::find_zipper(found.brightness_cents, found.spacing, {.window = found.window});
+    REQUIRE(steps);
+    CHECK(steps->stands_out);
+    const auto between =
+        analysis::steps_of_plateaus(found.brightness_cents, found.spacing, found.window, *steps);
+    REQUIRE(between);
+    // Each step with the weight of a Hann window over the course at its time.
+    double sum = 0.0, weights = 0.0;
+    for (double t = every_s; t < 0.75; t += every_s) {
+        const double turns = (t - 0.0195) / 0.75;
+        const double weight = 1.0 - std::cos(2.0 * std::numbers::pi * turns);
+        const auto at = [&](double s) {
+            return brightness_cents(pitch_hz, 800.0 * std::exp2(2.0 * s / 0.75));
+        };
+        sum += weight * (at(t) - at(t - every_s));
+        weights += weight;
+    }
+    CHECK_THAT(between->step, WithinRel(sum / weights, 0.005));
 }
 
 TEST_CASE("control course: a pitch that moves in steps is followed through a tone",
@@ -94,8 +205,8 @@ TEST_CASE("control course: a pitch that moves in steps is followed through a ton
     analysis::pitch_line line{seconds{0.0}, seconds{5e-3}, {}};
     for (int i = 0; i <= 160; ++i)
         line.pitch_hz.push_back(523.25 * std::exp2(800.0 * 5e-3 * i / 1200.0));
-    const auto found =
-        analysis::follow_control(x, sample_rate{rate}, line, seconds{0.02}, seconds{0.77});
+    const auto found = analysis::follow_control(x, sample_rate{rate}, line, seconds{0.02},
+                                                seconds{0.77}, volts{1e-4});
     REQUIRE(found);
     const auto steps = analysis::find_zipper(
         found->pitch_cents, found->spacing,
