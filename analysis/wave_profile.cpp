@@ -19,16 +19,23 @@ constexpr double closest_bins = 24.0;
 // What a line_reader makes of a line between bins: the eleven bins about it are not all of it.
 constexpr double u_reader_share = 2e-5;
 
-/// Standard deviation of each component of harmonic k, from what stands half-way between
-/// harmonics: three places on either side.
+/// Standard deviation of each component of harmonic k, from what stands in the three gaps on either
+/// side of it: as many places in each as keep `closest_bins` / 2 from the harmonics.
 std::vector<double> noise_of_harmonics(const line_reader& spectrum, hertz pitch, int count) {
+    constexpr int most_places = 4;
+    const double gap_bins = pitch / spectrum.bin_width();
+    const int places =
+        std::clamp(static_cast<int>(2.0 * gap_bins / closest_bins) - 1, 1, most_places);
     std::vector<double> between;
     for (int k = 0; k <= count; ++k)
-        between.push_back(std::norm(spectrum.at(pitch * (static_cast<double>(k) + 0.5))));
+        for (int i = 1; i <= places; ++i) {
+            const double number = k + static_cast<double>(i) / (places + 1);
+            between.push_back(std::norm(spectrum.at(pitch * number)));
+        }
     std::vector<double> out;
     for (int k = 1; k <= count; ++k) {
-        const int first = std::max(0, k - 3);
-        const int end = std::min(count + 1, k + 3);
+        const int first = places * std::max(0, k - 3);
+        const int end = places * std::min(count + 1, k + 3);
         double sum = 0.0;
         for (int j = first; j < end; ++j) sum += between[static_cast<std::size_t>(j)];
         out.push_back(std::sqrt(sum / (2.0 * (end - first))));
