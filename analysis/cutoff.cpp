@@ -20,6 +20,7 @@ struct point {
     double x;        // square of frequency, in units of the square of `unit_hz`
     double squared;  // of the level over that at the source
     double u;        // relative, of the level
+    double u_noise;  // part of it
 };
 
 struct points {
@@ -29,7 +30,7 @@ struct points {
 };
 
 struct candidate {
-    double hz, ratio, u;
+    double hz, ratio, u, u_noise;
 };
 
 // What stands out, the lowest first.
@@ -42,7 +43,7 @@ std::vector<candidate> standing_out_of(std::span<const harmonic_level> heard,
         if (!(noise * standing_out < 1.0)) continue;
         out.push_back({static_cast<double>(heard[i].number) * request.pitch.value(),
                        heard[i].peak.value() / source[i],
-                       std::hypot(noise, request.relative_u_source)});
+                       std::hypot(noise, request.relative_u_source), noise});
     }
     std::ranges::stable_sort(out, {}, &candidate::hz);
     return out;
@@ -56,14 +57,15 @@ points usable(std::span<const harmonic_level> heard, std::span<const double> sou
     for (const auto& c : found) {
         const double share = c.ratio / found.front().ratio;
         if (share < deepest || (share < deep_enough && out.all.size() >= enough_points)) continue;
-        out.all.push_back({c.hz, c.ratio * c.ratio, c.u});
+        out.all.push_back({c.hz, c.ratio * c.ratio, c.u, c.u_noise});
         out.highest_hz = std::max(out.highest_hz, c.hz);
         // About where the gain has fallen to half: keeps the powers of x of like size.
         if (share > 0.5) out.unit_hz = std::max(out.unit_hz, c.hz);
     }
     for (auto& p : out.all) p.x = p.x * p.x / (out.unit_hz * out.unit_hz);
     if (request.gain)
-        out.all.push_back({0.0, request.gain->gain * request.gain->gain, request.gain->u_relative});
+        out.all.push_back({0.0, request.gain->gain * request.gain->gain, request.gain->u_relative,
+                           request.gain->u_relative});
     return out;
 }
 
@@ -71,6 +73,7 @@ points usable(std::span<const harmonic_level> heard, std::span<const double> sou
 struct polynomial {
     Eigen::VectorXd c;
     Eigen::MatrixXd covariance;
+    Eigen::MatrixXd by_noise;  ///< the part of it that noise makes
     double misfit{0.0};
 
     [[nodiscard]] double at(double x) const {
@@ -102,12 +105,20 @@ std::optional<polynomial> fitted(const std::vector<point>& all, int order) {
     }
     const Eigen::ColPivHouseholderQR<Eigen::MatrixXd> qr{a};
     if (qr.rank() < columns) return std::nullopt;
-    polynomial out{.c = qr.solve(b), .covariance = {}, .misfit = 0.0};
+    polynomial out{.c = qr.solve(b), .covariance = {}, .by_noise = {}, .misfit = 0.0};
     const double rss = (a * out.c - b).squaredNorm();
     const auto freedom = static_cast<double>(rows - columns);
     out.misfit = freedom > 0.0 ? std::sqrt(rss / freedom) : 0.0;
     const double widened = std::max(1.0, out.misfit * out.misfit);
-    out.covariance = widened * (a.transpose() * a).inverse();
+    const Eigen::MatrixXd inverse = (a.transpose() * a).inverse();
+    Eigen::VectorXd noise_share(rows);
+    for (Eigen::Index i = 0; i < rows; ++i) {
+        const auto& p = all[static_cast<std::size_t>(i)];
+        noise_share[i] = p.u_noise / p.u;
+    }
+    const Eigen::MatrixXd moved = noise_share.asDiagonal() * a * inverse;
+    out.covariance = widened * inverse;
+    out.by_noise = widened * (moved.transpose() * moved);
     return out;
 }
 
@@ -131,12 +142,12 @@ std::optional<double> half_power(const polynomial& p, double highest_x) {
     return 0.5 * (above + below);
 }
 
-double u_of_root(const polynomial& p, double x) {
+double u_of_root(const polynomial& p, const Eigen::MatrixXd& covariance, double x) {
     Eigen::VectorXd sensitivity(p.c.size());
     double power = 1.0;
     for (Eigen::Index j = 0; j < p.c.size(); ++j, power *= x) sensitivity[j] = power;
     sensitivity[0] -= 2.0;
-    const double variance = sensitivity.dot(p.covariance * sensitivity);
+    const double variance = sensitivity.dot(covariance * sensitivity);
     return std::sqrt(std::max(0.0, variance)) / std::abs(p.slope(x));
 }
 
@@ -155,7 +166,8 @@ cutoff_reading described(const polynomial& p, const points& heard) {
     }
     const double root = std::sqrt(*x);
     out.cutoff = hertz{heard.unit_hz * root};
-    out.u_cutoff = hertz{heard.unit_hz * 0.5 * u_of_root(p, *x) / root};
+    out.u_cutoff = hertz{heard.unit_hz * 0.5 * u_of_root(p, p.covariance, *x) / root};
+    out.u_noise = hertz{heard.unit_hz * 0.5 * u_of_root(p, p.by_noise, *x) / root};
     return out;
 }
 

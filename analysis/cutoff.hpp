@@ -63,6 +63,8 @@ struct cutoff_request {
 struct cutoff_reading {
     hertz cutoff;    ///< where `beyond`: the highest frequency that was heard, and no more
     hertz u_cutoff;  ///< standard uncertainty; 0 where `beyond`
+    hertz
+        u_noise;  ///< part of it: noise; the rest comes from the wave, and again with the same one
     /// The cutoff lies above every harmonic that was heard: it is at least `cutoff`.
     bool beyond{false};
     double gain{0.0};  ///< level over level at the source, far below the cutoff

@@ -32,7 +32,7 @@ check_result not_compared(const comparison& how, const check_request& request, v
 check_result compared(const comparison& how, const check_request& request,
                       const check_result& first, const check_result& other) {
     findings out{request};
-    how.judge(out, first, other);
+    how.judge(out, request, first, other);
     check_result result;
     result.findings = std::move(out).take();
     auto open = not_compared(how, request, verdict::unsure,

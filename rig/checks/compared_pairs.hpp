@@ -15,7 +15,8 @@ struct comparison {
     std::string key;                             ///< of the spec: names the setting
     std::initializer_list<const char*> demands;  ///< what the comparison judges
     /// Judges what it can of `other`, which was played with another value than `first`.
-    void (*judge)(findings&, const check_result& first, const check_result& other);
+    void (*judge)(findings&, const check_request&, const check_result& first,
+                  const check_result& other);
 };
 
 /// Compares every result with the one of the same settings but for the compared one, which stands at

@@ -15,6 +15,52 @@ namespace {
 constexpr std::size_t levels = 5;
 constexpr seconds wait = 0.5_s;
 constexpr seconds held = 50_ms;
+constexpr const char* noise_of_it = "noise";
+constexpr const char* wave_of = "wave that is no exact sawtooth";
+constexpr const char* rest_of = "rest of the filter's envelope";
+
+double u_of_wave(const stair_step& s) {
+    const double others = std::hypot(s.u_envelope.value(), s.u_noise.value());
+    return std::sqrt(std::max(0.0, std::pow(s.u_cutoff.value(), 2) - others * others));
+}
+
+octaves part_of(const reading& r, const char* name) {
+    for (const auto& part : r.budget)
+        if (part.name == name) return octaves{part.standard_uncertainty};
+    return octaves{0.0};
+}
+
+// How alike a wave moves the readings of two cutoffs: the same harmonics lie about them if they are
+// near (type B, from simulated units: scripts/coverage).
+double likeness(octaves a, octaves b) {
+    constexpr octaves reach{0.5};
+    const double apart = (a - b) / reach;
+    return std::exp(-apart * apart);
+}
+
+// Of a point against the curve between a and b, `share` of the way.
+double u_of_wave(const curve_point& a, const curve_point& b, double share,
+                 const curve_point& point) {
+    const double left = (1.0 - share) * a.u_wave.value(), right = share * b.u_wave.value();
+    const double own = point.u_wave.value();
+    const double variance = left * left + right * right + own * own +
+                            2.0 * left * right * likeness(a.cutoff, b.cutoff) -
+                            2.0 * left * own * likeness(a.cutoff, point.cutoff) -
+                            2.0 * right * own * likeness(b.cutoff, point.cutoff);
+    return std::sqrt(std::max(0.0, variance));
+}
+
+// By how much a curve of even steps may depart from straight lines: the median of its second
+// differences, in octaves (an eighth of it half-way between two points).
+double bend_of(std::span<const curve_point> curve) {
+    std::vector<double> bends;
+    for (std::size_t i = 2; i < curve.size(); ++i)
+        bends.push_back(
+            std::abs((curve[i].cutoff - 2.0 * curve[i - 1].cutoff + curve[i - 2].cutoff).value()));
+    if (bends.empty()) return 0.0;
+    std::ranges::sort(bends);
+    return bends[bends.size() / 2];
+}
 
 }  // namespace
 
@@ -33,9 +79,11 @@ check_result note_curve(const check_request& request, std::span<const heard_pass
     const auto stair = hear_stair(request, heard[0]);
     if (stair) {
         for (const auto& s : stair->steps) {
-            if (s.beyond) continue;
+            if (!s.heard()) continue;
             auto r = make_reading(s.cutoff.value(), dimension::ratio,
-                                  {{"levels of the harmonics", s.u_cutoff.value()}},
+                                  {{noise_of_it, s.u_noise.value()},
+                                   {wave_of, u_of_wave(s)},
+                                   {rest_of, s.u_envelope.value()}},
                                   show(s.at.value(), dimension::volts));
             r.where = s.at.value();
             result.noted.push_back(std::move(r));
@@ -51,26 +99,40 @@ std::vector<curve_point> curve_of(const check_result& result) {
     std::vector<curve_point> out;
     for (const auto& r : result.noted)
         if (r.where)
-            out.push_back({volts{*r.where}, octaves{r.value}, octaves{r.standard_uncertainty}});
+            out.push_back({volts{*r.where}, octaves{r.value}, part_of(r, noise_of_it),
+                           part_of(r, wave_of), part_of(r, rest_of)});
     std::ranges::sort(out, {}, &curve_point::at);
     return out;
 }
 
-std::optional<equal_volts> volts_for(std::span<const curve_point> curve, octaves cutoff,
-                                     octaves u) {
+std::optional<equal_volts> volts_for(std::span<const curve_point> curve, const curve_point& point) {
     if (curve.size() < 2) return std::nullopt;
     std::size_t i = 1;
     // Where the curve has come to its top, the first voltage that reaches it counts.
     constexpr octaves as_good_as{0.05};
-    while (i + 1 < curve.size() && curve[i].cutoff + as_good_as < cutoff) ++i;
+    while (i + 1 < curve.size() && curve[i].cutoff + as_good_as < point.cutoff) ++i;
     const auto& a = curve[i - 1];
     const auto& b = curve[i];
     const double per_volt = (b.cutoff - a.cutoff).value() / (b.at - a.at).value();
     if (!(per_volt > 0.0)) return std::nullopt;
-    const double along = (cutoff - a.cutoff).value() / per_volt;
+    const double along = (point.cutoff - a.cutoff).value() / per_volt;
     const double share = std::clamp(along / (b.at - a.at).value(), 0.0, 1.0);
-    const double u_curve = std::hypot((1.0 - share) * a.u.value(), share * b.u.value());
-    return equal_volts{a.at + volts{along}, volts{std::hypot(u_curve, u.value()) / per_volt}};
+    const double u_noise = std::hypot((1.0 - share) * a.u_noise.value(), share * b.u_noise.value(),
+                                      point.u_noise.value());
+    // Both were struck alike: what is not known of the envelope shifts them together.
+    const octaves by_rest = (1.0 - share) * a.u_rest + share * b.u_rest - point.u_rest;
+    const double u = std::hypot(u_noise, u_of_wave(a, b, share, point),
+                                bend_of(curve) * 0.5 * share * (1.0 - share));
+    return equal_volts{a.at + volts{along}, volts{u / per_volt}, volts{by_rest.value() / per_volt}};
+}
+
+volts equal_volts::u() const noexcept {
+    return volts{std::hypot(u_alone.value(), by_rest.value())};
+}
+
+volts u_of_distance(const check_request& request, volts apart) {
+    const auto range = range_of(request, "cutoff");
+    return std::sqrt(2.0) * (apart / (range.high - range.low)) * u_of_jack(request, "cutoff");
 }
 
 }  // namespace cvrig

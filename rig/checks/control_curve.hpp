@@ -12,7 +12,9 @@ namespace cvrig {
 struct curve_point {
     volts at;
     octaves cutoff;  ///< above 1 Hz
-    octaves u;
+    octaves u_noise;
+    octaves u_wave;  ///< of a wave that is no exact sawtooth: alike in points of like cutoff
+    octaves u_rest;  ///< of what is left of the filter's envelope, which all points err by alike
 };
 
 /// The passage that each choice plays: a note whose cutoff CV stands at a few voltages over its
@@ -28,13 +30,21 @@ struct curve_point {
 /// What was noted, from low volts to high; empty where it could not be read.
 [[nodiscard]] std::vector<curve_point> curve_of(const check_result& result);
 
-/// The volts at which a rising curve has this cutoff, along straight lines between its points and
-/// beyond them; empty where the curve does not rise there.
+/// The volts at which a rising curve has the cutoff of this point, along straight lines between its
+/// points and beyond them; empty where the curve does not rise there.
 struct equal_volts {
     volts at;
-    volts u;
+    volts u_alone;  ///< noise, wave, and what the curve may do between its points
+    /// What is not known of the rest of the envelope moves `at` by so much, all such voltages at once.
+    volts by_rest;
+
+    [[nodiscard]] volts u() const noexcept;
 };
 [[nodiscard]] std::optional<equal_volts> volts_for(std::span<const curve_point> curve,
-                                                   octaves cutoff, octaves u);
+                                                   const curve_point& point);
+
+/// Standard uncertainty of the difference of two voltages that jack "cutoff" gets, as far apart as
+/// this, when either end of its range is as uncertain as the bench file says.
+[[nodiscard]] volts u_of_distance(const check_request& request, volts apart);
 
 }  // namespace cvrig

@@ -14,7 +14,13 @@ struct stair_step {
     octaves cutoff;  ///< above 1 Hz; where `beyond`, at least that
     octaves u_cutoff;
     octaves u_envelope;  ///< part of u_cutoff: what is left of the envelope
+    octaves u_noise;     ///< another
     bool beyond{false};
+    /// No filter fits: it moved while it was heard, as one does whose voltage stands between two steps
+    /// of its converter. Then nothing else holds.
+    bool unread{false};
+
+    [[nodiscard]] bool heard() const noexcept { return !beyond && !unread; }
 };
 
 /// A note that waits for its filter's envelope to be over while jack "cutoff" stands at
@@ -28,7 +34,9 @@ struct heard_stair {
     std::vector<stair_step> steps;                                ///< one for each level
 };
 
-/// Refuses: as measure_tone for the note, as measure_cutoff for the first level that fails.
+/// One level in ten, or one, may be `unread`.
+///
+/// Refuses: as measure_tone for the note, as measure_cutoff for the first level that fails otherwise.
 [[nodiscard]] analysis::outcome<heard_stair> hear_stair(const check_request& request,
                                                         const heard_passage& heard);
 
@@ -42,6 +50,9 @@ struct jack_range {
     [[nodiscard]] volts middle() const { return 0.5 * (low + high); }
 };
 [[nodiscard]] jack_range range_of(const check_request& request, const char* jack);
+
+/// Standard uncertainty of what the bench feeds to a jack, from its file; 0 V where it feeds none.
+[[nodiscard]] volts u_of_jack(const check_request& request, const char* jack);
 
 /// `count` voltages from one end of the range to the other.
 [[nodiscard]] std::vector<volts> levels_over(jack_range range, std::size_t count);

@@ -23,10 +23,11 @@ check_result judge_curve(const check_request& request, std::span<const heard_pas
 std::optional<reading> sum_of(std::span<const curve_point> down, const equal_volts& knob,
                               const curve_point& added, double own_volts) {
     if (knob.at + volts{own_volts} > down.back().at + volts{0.3}) return std::nullopt;
-    const auto both = volts_for(down, added.cutoff, added.u);
+    const auto both = volts_for(down, added);
     if (!both) return std::nullopt;
     const double moved = (both->at - knob.at).value();
-    const double u = std::hypot(both->u.value(), knob.u.value());
+    const volts by_rest = both->by_rest - knob.by_rest;
+    const double u = std::hypot(both->u_alone.value(), knob.u_alone.value(), by_rest.value());
     auto out = make_reading(100.0 * (moved - own_volts) / own_volts, dimension::percent,
                             {{"levels of the harmonics", 100.0 * u / own_volts}},
                             show(added.at.value(), dimension::volts) + " beside the knob");
@@ -34,13 +35,15 @@ std::optional<reading> sum_of(std::span<const curve_point> down, const equal_vol
     return out;
 }
 
-void compare(findings& out, std::span<const curve_point> down, std::span<const curve_point> turned,
-             const std::string& at) {
-    const auto knob = volts_for(down, turned.front().cutoff, turned.front().u);
+void compare(findings& out, const check_request& request, std::span<const curve_point> down,
+             std::span<const curve_point> turned, const std::string& at) {
+    const auto knob = volts_for(down, turned.front());
     if (!knob) return;
     const volts worth = knob->at - turned.front().at;
     out.add(worth_key, make_reading(worth.value(), dimension::volts,
-                                    {{"levels of the harmonics", knob->u.value()}}, at));
+                                    {{"levels of the harmonics", knob->u().value()},
+                                     {"bench voltage", u_of_distance(request, worth).value()}},
+                                    at));
     std::vector<reading> sums;
     for (const auto& added : turned.subspan(1)) {
         const double own = (added.at - turned.front().at).value();
@@ -49,10 +52,12 @@ void compare(findings& out, std::span<const curve_point> down, std::span<const c
     out.add_worst(sum_key, sums);
 }
 
-void compare_curves(findings& out, const check_result& first, const check_result& other) {
+void compare_curves(findings& out, const check_request& request, const check_result& first,
+                    const check_result& other) {
     const auto down = curve_of(first);
     const auto turned = curve_of(other);
-    if (down.size() > 1 && turned.size() > 1) compare(out, down, turned, in_words(other.choice));
+    if (down.size() > 1 && turned.size() > 1)
+        compare(out, request, down, turned, in_words(other.choice));
 }
 
 std::vector<check_result> conclude(const module_expectations& m, const bench& b,

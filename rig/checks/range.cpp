@@ -62,15 +62,33 @@ std::vector<passage> plan(const check_request& request) {
     return out;
 }
 
+using heard_closing = analysis::outcome<analysis::closing_filter_reading>;
+
+// Nepers by which the decay moves for each volt at its jack.
+double decay_per_volt(const check_request& request, const heard_closing& shortest,
+                      const heard_closing& longest) {
+    // Where only one end is heard: as wide as such ranges are (common practice, no source).
+    constexpr double usual_ratio = 20.0;
+    const auto range = range_of(request, "decay");
+    const double ratio = shortest && longest
+                             ? longest->closing.time_constant / shortest->closing.time_constant
+                             : usual_ratio;
+    return std::abs(std::log(ratio)) / (range.high - range.low).value();
+}
+
 void judge_decay(findings& out, const check_request& request, const char* key, const char* at,
-                 const analysis::outcome<analysis::closing_filter_reading>& heard) {
+                 const heard_closing& heard, double per_volt) {
     if (!heard) return out.doubt(key, heard.error(), at);
-    out.add(key, make_reading(heard->closing.time_constant.value(), dimension::seconds,
-                              closing_budget(request, *heard), at));
+    const double tau = heard->closing.time_constant.value();
+    auto budget = closing_budget(request, *heard);
+    budget.push_back({"bench voltage", tau * per_volt * u_of_jack(request, "decay").value()});
+    out.add(key, make_reading(tau, dimension::seconds, std::move(budget), at));
 }
 
 void judge_end(findings& out, const check_request& request, const char* key, const stair_step& s,
                const heard_stair& stair) {
+    if (s.unread)
+        return out.doubt(key, analysis::refusal::no_fit, show(s.at.value(), dimension::volts));
     const auto r = cutoff_reading_of(request, s, stair.steps);
     if (!s.beyond) return out.add(key, r);
     const auto* wanted = request.wanted.find<limit>(key, request.choice);
@@ -95,18 +113,29 @@ void judge_stair(findings& out, const check_request& request, const heard_stair&
         out.add("cutoff rises", *rising);
     else
         out.doubt("cutoff rises", too_few);
-    judge_decay(out, request, "shortest decay", "the decay CV at its lowest", stair.closing);
 }
 
 // Where the filter closes to is known from the step of the stair on which the other note waited, too:
 // there it had come to rest.
-analysis::outcome<analysis::closing_filter_reading> slow_closing(const heard_passage& heard,
-                                                                 const heard_stair& stair) {
+heard_closing slow_closing(const heard_passage& heard, const heard_stair& stair) {
     constexpr octaves least_u{0.004};
     const auto& rest = stair.steps[stair.steps.size() / 2];
-    if (rest.beyond) return analysis::refuse(analysis::refusal::no_fit);
+    if (!rest.heard()) return analysis::refuse(analysis::refusal::no_fit);
     return hear_closing(heard, struck_note, stair.note.pitch,
                         analysis::known_rest{rest.cutoff, std::max(least_u, rest.u_cutoff)});
+}
+
+void judge_decays(findings& out, const check_request& request, std::span<const heard_passage> heard,
+                  const heard_stair& stair) {
+    const bool slow_too = heard.size() > 1;
+    const heard_closing slow = slow_too
+                                   ? slow_closing(heard[1], stair)
+                                   : heard_closing{analysis::refuse(analysis::refusal::silent)};
+    const double per_volt = decay_per_volt(request, stair.closing, slow);
+    judge_decay(out, request, "shortest decay", "the decay CV at its lowest", stair.closing,
+                per_volt);
+    if (slow_too)
+        judge_decay(out, request, "longest decay", "the decay CV at its highest", slow, per_volt);
 }
 
 plot stair_plot(const heard_stair& stair) {
@@ -118,6 +147,7 @@ plot stair_plot(const heard_stair& stair) {
            .note = "A straight line is as many octaves per volt everywhere."};
     series points{.name = "heard", .drawn = series::look::points, .x = {}, .y = {}, .u = {}};
     for (const auto& s : stair.steps) {
+        if (s.unread) continue;
         points.x.push_back(s.at.value());
         points.y.push_back(s.cutoff.value());
         points.u.push_back(s.u_cutoff.value());
@@ -141,10 +171,7 @@ check_result judge_range(const check_request& request, std::span<const heard_pas
         doubt_stair(out, stair.error());
     } else {
         judge_stair(out, request, *stair);
-        if (heard.size() > 1) {
-            judge_decay(out, request, "longest decay", "the decay CV at its highest",
-                        slow_closing(heard[1], *stair));
-        }
+        judge_decays(out, request, heard, *stair);
         result.plots.push_back(stair_plot(*stair));
     }
     result.findings = std::move(out).take();

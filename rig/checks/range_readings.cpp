@@ -7,6 +7,7 @@
 #include <vector>
 
 #include "analysis/fit.hpp"
+#include "analysis/samples.hpp"
 #include "rig/run/judging.hpp"
 
 namespace cvrig {
@@ -20,9 +21,23 @@ namespace {
 // order is free follows most of that (type B, from units of the demo module: scripts/coverage).
 constexpr double u_wave_share = 0.0006, u_bent_share = 0.05;
 
-double u_wave(const check_request& request, double hz) {
+double u_bent(const check_request& request, double hz) {
     const double x = std::min(std::numbers::pi * hz / request.desk.rate().value(), 1.4);
-    return hz * std::hypot(u_wave_share, u_bent_share * (std::tan(x) / x - 1.0));
+    return u_bent_share * (std::tan(x) / x - 1.0);
+}
+
+double u_wave(const check_request& request, double hz) {
+    return hz * std::hypot(u_wave_share, u_bent(request, hz));
+}
+
+// Steps that lie near each other hear the same harmonics, and err alike: as if there were fewer
+// (A. Zieba, "Effective number of observations and unbiased estimators of variance for autocorrelated
+// data", Metrol. Meas. Syst. 17(1), 2010, from memory; the first lag alone).
+double fewer_steps(std::span<const double> departures) {
+    const double own = analysis::dot(departures, departures);
+    const auto count = departures.size() - 1;
+    const double next = analysis::dot(departures.first(count), departures.last(count));
+    return own > 0.0 ? std::sqrt(1.0 + 2.0 * std::clamp(next / own, 0.0, 1.0)) : 1.0;
 }
 
 std::string at_volts(volts v) {
@@ -41,15 +56,16 @@ struct rise {
 std::vector<stair_step> heard_steps(std::span<const stair_step> stair) {
     std::vector<stair_step> out;
     for (const auto& s : stair)
-        if (!s.beyond) out.push_back(s);
+        if (s.heard()) out.push_back(s);
     return out;
 }
 
-// Of steps beyond what can be heard nothing is known but that: of too many, the rest proves nothing.
+// Of steps beyond what can be heard, and of unread ones, nothing is known: of too many, the rest proves
+// nothing.
 bool mostly_unheard(std::span<const stair_step> stair) {
     constexpr double most = 0.2;
-    const auto beyond = static_cast<double>(std::ranges::count_if(stair, &stair_step::beyond));
-    return beyond > most * static_cast<double>(stair.size());
+    const auto heard = static_cast<double>(std::ranges::count_if(stair, &stair_step::heard));
+    return heard < (1.0 - most) * static_cast<double>(stair.size());
 }
 
 std::vector<rise> rises_of(std::span<const stair_step> stair) {
@@ -71,12 +87,6 @@ double median_per_volt(const std::vector<rise>& rises) {
     return slopes[slopes.size() / 2];
 }
 
-double u_of_jack(const check_request& request, const std::string& jack) {
-    for (const auto& output : request.desk.outputs)
-        if (output.jack == jack) return output.u.value();
-    return 0.0;
-}
-
 }  // namespace
 
 reading cutoff_reading_of(const check_request& request, const stair_step& s,
@@ -87,31 +97,40 @@ reading cutoff_reading_of(const check_request& request, const stair_step& s,
         std::max(0.0, std::pow(s.u_cutoff.value(), 2) - std::pow(s.u_envelope.value(), 2)));
     const auto rises = rises_of(stair);
     const double per_volt = rises.empty() ? 0.0 : std::abs(median_per_volt(rises));
-    auto out =
-        make_reading(hz, dimension::hertz,
-                     {{"levels of the harmonics", hz_per_octave * u_fit},
-                      {"rest of the filter's envelope", hz_per_octave * s.u_envelope.value()},
-                      {"wave and filter made of samples", u_wave(request, hz)},
-                      {"bench voltage", hz_per_octave * per_volt * u_of_jack(request, "cutoff")}},
-                     at_volts(s.at));
+    auto out = make_reading(
+        hz, dimension::hertz,
+        {{"levels of the harmonics", hz_per_octave * u_fit},
+         {"rest of the filter's envelope", hz_per_octave * s.u_envelope.value()},
+         {"wave and filter made of samples", u_wave(request, hz)},
+         {"bench voltage", hz_per_octave * per_volt * u_of_jack(request, "cutoff").value()}},
+        at_volts(s.at));
     out.where = s.at.value();
     return out;
 }
 
 std::optional<reading> octaves_per_volt_of(const check_request& request,
                                            std::span<const stair_step> stair) {
-    std::vector<double> x, y;
+    std::vector<double> x, y, rests, bends;
     for (const auto& s : heard_steps(stair)) {
         x.push_back(s.at.value());
+        rests.push_back(s.u_envelope.value());
+        bends.push_back(u_bent(request, std::exp2(s.cutoff.value())) / std::log(2.0));
         y.push_back(s.cutoff.value());
     }
     const auto line = analysis::fit_line(x, y);
-    if (!line) return std::nullopt;
+    // What is not known of the envelope lifts all steps together, the first ones most; and what is not
+    // of a digital filter the last ones.
+    const auto rest = analysis::fit_line(x, rests);
+    const auto bend = analysis::fit_line(x, bends);
+    if (!line || !rest || !bend) return std::nullopt;
+    const auto departures = analysis::departures(*line, x, y);
     const double range = x.back() - x.front();
-    const double u_bench = std::sqrt(2.0) * u_of_jack(request, "cutoff") / range;
+    const double u_bench = std::sqrt(2.0) * u_of_jack(request, "cutoff").value() / range;
     return make_reading(
         line->slope, dimension::ratio,
-        {{"scatter about the line", line->u_slope},
+        {{"scatter about the line", fewer_steps(departures) * line->u_slope},
+         {"rest of the filter's envelope", std::abs(rest->slope)},
+         {"wave and filter made of samples", std::abs(bend->slope)},
          {"bench voltage", std::abs(line->slope) * u_bench}},
         fmt::format("{} to {}", at_volts(volts{x.front()}), at_volts(volts{x.back()})));
 }

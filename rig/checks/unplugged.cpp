@@ -2,6 +2,7 @@
 
 #include "rig/checks/compared_pairs.hpp"
 #include "rig/checks/control_curve.hpp"
+#include "rig/checks/cutoff_stair.hpp"
 #include "rig/run/judging.hpp"
 
 namespace cvrig {
@@ -16,22 +17,25 @@ check_result judge_curve(const check_request& request, std::span<const heard_pas
 }
 
 // The rig goes on moving a cable that leads nowhere: what still follows it is seen, too.
-std::vector<reading> readings_of(std::span<const curve_point> plugged,
+std::vector<reading> readings_of(const check_request& request, std::span<const curve_point> plugged,
                                  std::span<const curve_point> pulled) {
     std::vector<reading> out;
     for (const auto& p : pulled) {
-        const auto equal = volts_for(plugged, p.cutoff, p.u);
+        const auto equal = volts_for(plugged, p);
         if (!equal) continue;
         out.push_back(make_reading(
-            equal->at.value(), dimension::volts, {{"levels of the harmonics", equal->u.value()}},
+            equal->at.value(), dimension::volts,
+            {{"levels of the harmonics", equal->u().value()},
+             {"bench voltage", u_of_jack(request, "cutoff").value()}},
             "the cable pulled, its loose end at " + show(p.at.value(), dimension::volts)));
         out.back().where = p.at.value();
     }
     return out;
 }
 
-void compare_curves(findings& out, const check_result& first, const check_result& other) {
-    const auto readings = readings_of(curve_of(first), curve_of(other));
+void compare_curves(findings& out, const check_request& request, const check_result& first,
+                    const check_result& other) {
+    const auto readings = readings_of(request, curve_of(first), curve_of(other));
     if (!readings.empty()) out.add_worst(key, readings);
 }
 

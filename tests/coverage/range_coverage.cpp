@@ -15,35 +15,40 @@ namespace cvrig::testing {
 
 namespace {
 
-constexpr double range_volts = 5.0;
+// Off the ends of the module's converter, where it would hear the bench's errors in one direction only.
+constexpr double lowest_volts = 0.1, range_volts = 4.9;
 constexpr double u_jack_volts = 0.002;
 
 driven_jack cv_jack(const char* name) {
     return {.name = name,
             .is_gate = false,
-            .low = volts{0.0},
+            .low = volts{lowest_volts},
             .high = volts{range_volts},
             .rest = volts{0.0},
             .where = {}};
 }
 
-/// A unit of the demo module in a mode, at a bench whose cutoff voltage is off by as much as stated
+/// A unit of the demo module in a mode, at a bench whose voltages are off by as much as stated
 /// at either end of its range.
 struct simulated_unit {
     std::uint32_t unit;
     ferrule::mode mode;
     std::string mode_name;
     std::uint64_t seed;
-    double at_bottom_volts, at_top_volts;
-    std::size_t on_for_samples;  ///< before the passage: its oscillator runs freely
+    double at_bottom_volts, at_top_volts;  ///< of jack cutoff
+    double decay_off_volts;                ///< at whichever end of its range
+    std::size_t on_for_samples;            ///< before the passage: its oscillator runs freely
     double resonance_knob;
+    /// How much more of its filter's envelope than its law says is left once it has nearly come to
+    /// rest, as a share: what the measurement takes it for.
+    double envelope_departs;
     /// Two echoes, each this much of the sound: a sawtooth whose harmonics are each off by 0.2 % rms,
     /// which is what the measurement takes one for.
     static constexpr double echo_share = 0.002;
     std::array<std::size_t, 2> echo_samples;
 
     [[nodiscard]] double at_jack(double asked) const {
-        const double share = asked / range_volts;
+        const double share = (asked - lowest_volts) / (range_volts - lowest_volts);
         return asked + (1.0 - share) * at_bottom_volts + share * at_top_volts;
     }
 };
@@ -61,8 +66,10 @@ simulated_unit drawn(simulated_desk& desk) {
             seed,
             desk.normal(u_jack_volts),
             desk.normal(u_jack_volts),
+            desk.normal(u_jack_volts),
             static_cast<std::size_t>(desk.uniform(4800.0, 9600.0)),
             desk.uniform(0.05, 0.45),
+            desk.normal(0.1),
             {static_cast<std::size_t>(desk.uniform(48.0, 480.0)),
              static_cast<std::size_t>(desk.uniform(48.0, 480.0))}};
 }
@@ -75,6 +82,22 @@ std::vector<double> with_echoes(const std::vector<double>& plain, const simulate
     return out;
 }
 
+double decay_s(const simulated_unit& u, double decay_volts) {
+    const auto made = ferrule::make_specimen(u.unit);
+    const auto ranges = ferrule::ranges_of(u.mode);
+    const double ratio = ranges.decay_longest_seconds / ranges.decay_shortest_seconds;
+    return ranges.decay_shortest_seconds *
+           std::pow(ratio, (decay_volts * made.decay.gain + made.decay.offset_volts) / 5.0);
+}
+
+/// What the envelope has left beyond its law, as volts at the jack: it and the jack move the cutoff by
+/// octaves, both.
+double departure_volts(const simulated_unit& u, double since_s, double decay_volts) {
+    constexpr double envelope_octaves = 2.5;
+    const double left = envelope_octaves * std::exp(-since_s / decay_s(u, decay_volts));
+    return u.envelope_departs * left / ferrule::ranges_of(u.mode).cutoff_octaves_per_volt;
+}
+
 std::vector<std::vector<double>> sound_of(const simulated_unit& u, const passage& asked,
                                           std::size_t samples, sample_rate rate,
                                           std::vector<std::string> words) {
@@ -84,23 +107,28 @@ std::vector<std::vector<double>> sound_of(const simulated_unit& u, const passage
     auto arguments = ferrule::parse_arguments(words);
     arguments.stored = ferrule::calibrate(ferrule::make_specimen(u.unit), u.seed);
     ferrule::sound sent{static_cast<int>(rate.value()), 6, {}};
-    const auto add = [&](const step& s, bool resting) {
+    const auto add = [&](const step& s, bool resting, double departs_volts = 0.0) {
         const auto other = [&](const char* jack) {
             const auto found = s.others.find(jack);
             return found == s.others.end() ? 0.0 : found->second.value();
         };
         for (const double v :
              {s.pitch.value(), s.gate && !resting ? 5.0 : 0.0, 0.0, s.slide && !resting ? 5.0 : 0.0,
-              u.at_jack(other("cutoff")), other("decay")})
+              u.at_jack(other("cutoff")) + departs_volts, other("decay") + u.decay_off_volts})
             sent.samples.push_back(static_cast<float>(v));
     };
     for (std::size_t i = 0; i < u.on_for_samples; ++i) add(asked.steps.front(), true);
     seconds at{0.0};
     std::size_t n = 0;
-    for (const auto& s : asked.steps) {
+    constexpr std::size_t first_level = 2;  // of a stair: behind its rest and the note that waits
+    for (std::size_t i = 0; i < asked.steps.size(); ++i) {
+        const auto& s = asked.steps[i];
         at += s.length;
-        for (; n < samples && static_cast<double>(n) < at.value() * rate.value(); ++n)
-            add(s, false);
+        for (; n < samples && static_cast<double>(n) < at.value() * rate.value(); ++n) {
+            const double since_s =
+                static_cast<double>(n) / rate.value() - asked.steps.front().length.value();
+            add(s, false, i >= first_level ? departure_volts(u, since_s, lowest_volts) : 0.0);
+        }
     }
     for (; n < samples; ++n) add(asked.steps.back(), true);
     const auto heard =
@@ -129,32 +157,27 @@ simulated_desk desk_for(const std::string& check, const std::vector<std::string>
 std::optional<trial> read(const check_result& result, const std::string& key, double truth) {
     const auto* found = result.find(key);
     if (found == nullptr || !found->measured) return std::nullopt;
-    return trial{truth, found->measured->value, found->measured->standard_uncertainty};
+    return trial_of(truth, *found->measured);
 }
 
 /// Slope of the best line through the true cutoffs at the voltages that the check plays.
 double true_slope(const simulated_unit& u, sample_rate rate) {
     std::vector<double> x, y;
     for (int i = 0; i <= 20; ++i) {
-        x.push_back(0.25 * i);
+        x.push_back(lowest_volts + (range_volts - lowest_volts) / 20.0 * i);
         y.push_back(
-            std::log2(true_cutoff(u.mode, u.unit, u.resonance_knob, 0.25 * i, rate.value())));
+            std::log2(true_cutoff(u.mode, u.unit, u.resonance_knob, x.back(), rate.value())));
     }
     return analysis::fit_line(x, y)->slope;
 }
 
 double truth_of(const std::string& key, const simulated_unit& u, sample_rate rate) {
-    const auto ranges = ferrule::ranges_of(u.mode);
     if (key == "smallest cutoff")
-        return true_cutoff(u.mode, u.unit, u.resonance_knob, 0.0, rate.value());
+        return true_cutoff(u.mode, u.unit, u.resonance_knob, lowest_volts, rate.value());
     if (key == "largest cutoff")
         return true_cutoff(u.mode, u.unit, u.resonance_knob, range_volts, rate.value());
     if (key == "octaves per volt") return true_slope(u, rate);
-    const auto made = ferrule::make_specimen(u.unit);
-    const double decay_volts =
-        (key == "longest decay" ? range_volts * made.decay.gain : 0.0) + made.decay.offset_volts;
-    const double ratio = ranges.decay_longest_seconds / ranges.decay_shortest_seconds;
-    return ranges.decay_shortest_seconds * std::pow(ratio, decay_volts / 5.0);
+    return decay_s(u, key == "longest decay" ? range_volts : lowest_volts);
 }
 
 std::optional<trial> simulate_range(const std::string& key, std::uint64_t seed) {
@@ -168,7 +191,7 @@ std::optional<trial> simulate_range(const std::string& key, std::uint64_t seed) 
         return between(nominal * (1.0 - share), nominal * (1.0 + share), dimension::seconds);
     };
     desk.set("shortest decay", within(ranges.decay_shortest_seconds, 0.15));
-    if (key == "longest decay")
+    if (key.ends_with("decay"))
         desk.set("longest decay", within(ranges.decay_longest_seconds, 0.2));
     const auto result = desk.judge(
         [&](const passage& asked, std::size_t samples, sample_rate rate) {
@@ -190,7 +213,8 @@ std::optional<trial> simulate_dead_zone(std::uint64_t seed) {
                 {"cutoff knob=down", "fault=cutoff-dead-zone:" + std::to_string(percent)});
         },
         0.0);
-    return read(result, "dead zone", percent);
+    return read(result, "dead zone",
+                (5.0 * percent - 100.0 * lowest_volts) / (range_volts - lowest_volts));
 }
 
 /// Two choices of settings, judged one by one and then compared.
@@ -198,7 +222,8 @@ std::optional<trial> simulate_comparison(const std::string& check, const std::st
                                          const std::array<std::vector<std::string>, 2>& choices,
                                          std::size_t which, double truth, std::uint64_t seed) {
     auto desk = desk_for(check, {key}, seed);
-    const auto unit = drawn(desk);
+    auto unit = drawn(desk);
+    if (check == "unplugged") unit.envelope_departs = 0.0;  // a pulled cable does not carry it
     desk.module.checks.front().in = {{{"compared", "one"}}, {{"compared", "other"}}};
     std::vector<check_result> results;
     for (std::size_t i = 0; i < choices.size(); ++i) {
@@ -216,7 +241,7 @@ std::optional<trial> simulate_comparison(const std::string& check, const std::st
     if (found == nullptr || found->all.size() <= which) return std::nullopt;
     // One reading of the series: the worst of them is no fair draw.
     const auto& r = found->all[which];
-    return trial{truth, r.value, r.standard_uncertainty};
+    return trial_of(truth, r);
 }
 
 std::optional<trial> simulate_extremes(std::uint64_t seed) {

@@ -174,6 +174,18 @@ TEST_CASE("range check: each fault fails the demand that is about it", "[checks]
     CHECK(find(range_in("tied", 3, r.fault), r.key).outcome == verdict::fail);
 }
 
+TEST_CASE(
+    "range check: a level between two steps of the converter is left out, not the whole stair",
+    "[checks][range]") {
+    // On this unit noise throws one level of the cutoff to and fro while it is heard.
+    const std::string mode = GENERATE("tied", "struck", "wide");
+    CAPTURE(mode);
+    const auto r = range_in(mode, 56, "cutoff-steps:0.025");
+    CHECK(find(r, "octaves per volt").outcome == verdict::pass);
+    CHECK(find(r, "shortest decay").outcome == verdict::pass);
+    CHECK(find(r, "cutoff rises").outcome == verdict::pass);
+}
+
 TEST_CASE("range check: the dead zone is read as wide as it is", "[checks][range]") {
     const double percent = GENERATE(8.0, 12.0, 30.0);
     const auto r = range_in("wide", 2, fmt::format("cutoff-dead-zone:{}", percent));
