@@ -46,7 +46,7 @@ left_open still_open(const analysis::outcome<analysis::closing_filter_reading>& 
 stair_step step_of(volts at, const heard_cutoff& one, const left_open& left) {
     // A filter that still closes is heard a little off the middle of its window (type B, from simulated
     // units: scripts/coverage).
-    constexpr double off_middle_share = 0.012;
+    constexpr double off_middle_share = 0.006;
     const double moves = off_middle_share * left.amount.value();
     const double by_noise = one.filter.beyond ? 0.0 : one.filter.u_noise / one.filter.u_cutoff;
     return {.at = at,
@@ -62,8 +62,24 @@ stair_step unread_step(volts at) {
         .at = at, .cutoff = {}, .u_cutoff = {}, .u_envelope = {}, .u_noise = {}, .unread = true};
 }
 
-bool is_near(hertz pitch, hertz expected) {
-    return std::abs(std::log2(pitch / expected)) < 0.5;
+bool is_in_tune(hertz pitch, hertz expected) {
+    constexpr double most_octaves = 0.04;
+    return std::abs(std::log2(pitch / expected)) < most_octaves;
+}
+
+// The held note by the end of the stair. A few periods may be taken for one or four, or read some per
+// cent off, which no filter explains: if they are not what is expected, more of the stair is heard, and a
+// module that is out of tune by all of it.
+analysis::outcome<filter_note> hear_held(const check_request& request, const heard_passage& heard,
+                                         seconds window) {
+    const hertz expected = request.module.pitch.pitch(stair_note(request));
+    const seconds end = end_of_step(heard, heard.step_starts.size() - 1);
+    auto note = hear_note(heard, end - window, end, expected);
+    for (const seconds from : {end - 3.0 * window, start_of_step(heard, first_level)}) {
+        if (note && is_in_tune(note->pitch, expected)) return note;
+        note = hear_note(heard, from, end, expected);
+    }
+    return note;
 }
 
 // A filter that still moves fast lies about the level.
@@ -119,13 +135,7 @@ analysis::outcome<heard_stair> hear_stair(const check_request& request,
     const std::size_t count = heard.step_starts.size();
     const seconds end = end_of_step(heard, count - 1);
     const seconds window = read_share * (end - start_of_step(heard, count - 1));
-    const hertz expected = request.module.pitch.pitch(stair_note(request));
-    auto note = hear_note(heard, end - window, end, expected);
-    // Two periods are few, and may be taken for one or four; then the steps before help.
-    if (!note || !is_near(note->pitch, expected))
-        note = hear_note(heard, end - 3.0 * window, end, expected);
-    if (!note || !is_near(note->pitch, expected))
-        note = hear_note(heard, start_of_step(heard, first_level), end, expected);
+    auto note = hear_held(request, heard, window);
     if (!note) return analysis::refuse(note.error());
     heard_stair out{
         .note = *note, .closing = hear_closing(heard, waiting, note->pitch), .steps = {}};

@@ -321,6 +321,14 @@ TEST_CASE("unplugged check: a jack without cable is 0 V, or is read as what it i
     CHECK(worst_of(judged(5, "unplugged-floats:4", "unplugged")) == verdict::fail);
 }
 
+TEST_CASE("unplugged check: a pitch that few periods tell wrongly is read from more of them",
+          "[checks][range]") {
+    // On this unit two and a half periods of the last level read a tenth off.
+    auto all = judged(79, "unplugged-floats:0.15", "unplugged", 48000.0,
+                      {{"mode", "wide"}, {"waveform", "saw"}});
+    CHECK(std::ranges::any_of(all, [](const auto& r) { return r.outcome() == verdict::fail; }));
+}
+
 TEST_CASE("extremes check: a filter that dies is found dead", "[checks][range]") {
     const auto good = judged(5, "", "extremes");
     CHECK(worst_of(good) == verdict::pass);
