@@ -41,9 +41,10 @@ struct zipper_request {
 /// Input:      64 or more values at even distances, more than twice the highest rate apart in
 ///             number; 5 periods of the lowest rate.
 /// Error:      0.5 % of the step where the way is straight; where it bends, the mean step counts,
-///             each with the window's weight at its time (tests/analysis/zipper_test.cpp). What the
-///             steps' own sidelobes add to the noise about the line counts as noise: u is some 30 %
-///             too large where there is little else (scripts/coverage).
+///             each with the window's weight at its time (tests/analysis/zipper_test.cpp). u comes
+///             from what stands about the line once the steps are taken off, so that their own
+///             sidelobes are no noise; within some 20 % (scripts/coverage), since the noise of a pitch
+///             grows with its rate.
 /// Refuses:    bad_argument, too_short, not_finite.
 [[nodiscard]] outcome<zipper_reading> find_zipper(std::span<const double> course, seconds spacing,
                                                   const zipper_request& request);
