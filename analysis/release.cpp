@@ -62,29 +62,44 @@ cut_off find_end(std::span<const gain_point> course, std::size_t begin) {
 struct exponential {
     line_fit line;  ///< nepers against seconds
     double residual_nepers;
-    /// By how much neighbours that share what the cycle has wrong widen the slope's uncertainty; what
-    /// is wrong the other way half a cycle later does not (W. K. Newey, K. D. West, "A simple, positive
-    /// semi-definite, heteroskedasticity and autocorrelation consistent covariance matrix",
-    /// Econometrica 55(3), 1987).
-    double widening;
+    double u_slope;
     [[nodiscard]] double at(seconds t) const noexcept { return std::exp(line.at(t.value())); }
     /// Where it passes the level of the held note.
     [[nodiscard]] seconds begins() const noexcept { return seconds{-line.intercept / line.slope}; }
 };
 
-double widening_of(std::span<const double> t, const std::vector<double>& residuals) {
+/// Variance of a line's slope, from residuals that share what the cycle has wrong, have it the other
+/// way half a cycle later, and grow as the sound falls into the noise: the sum of their products up to
+/// `lags` apart, over what white residuals of variance 1 would give it, since a fitted line takes some
+/// of it away.
+/// Source: W. K. Newey, K. D. West, "A simple, positive semi-definite, heteroskedasticity and
+/// autocorrelation consistent covariance matrix", Econometrica 55(3), 1987; `lags` 0: H. White,
+/// Econometrica 48(4), 1980.
+double slope_variance(std::span<const double> t, std::span<const double> residuals,
+                      std::size_t lags) {
+    const std::size_t n = t.size();
     const double centre = mean(t);
-    std::vector<double> pull;
-    for (std::size_t i = 0; i < t.size(); ++i) pull.push_back((t[i] - centre) * residuals[i]);
-    const double alone = dot(pull, pull);
-    const std::size_t lags = pull.size() / 4;
-    double together = alone;
-    for (std::size_t k = 1; k <= lags; ++k) {
-        const double weight = 1.0 - static_cast<double>(k) / static_cast<double>(lags + 1);
-        const auto count = pull.size() - k;
-        together += 2.0 * weight * dot(std::span{pull}.first(count), std::span{pull}.last(count));
-    }
-    return alone > 0.0 ? std::sqrt(std::max(1.0, together / alone)) : 1.0;
+    double spread = 0.0;
+    for (const double at : t) spread += (at - centre) * (at - centre);
+    double found = 0.0;
+    double of_white = 0.0;
+    for (std::size_t i = 0; i < n; ++i)
+        for (std::size_t j = i; j < std::min(n, i + lags + 1); ++j) {
+            const double weight = (i == j ? 1.0 : 2.0) * (1.0 - static_cast<double>(j - i) /
+                                                                    static_cast<double>(lags + 1));
+            const double lever = (t[i] - centre) * (t[j] - centre);
+            const double left =
+                (i == j ? 1.0 : 0.0) - 1.0 / static_cast<double>(n) - lever / spread;
+            found += weight * lever * residuals[i] * residuals[j];
+            of_white += weight * lever * left;
+        }
+    return found / of_white / spread;
+}
+
+/// Few points may seem to cancel more than they do: half of what they give alone is the least.
+double u_slope_of(std::span<const double> t, std::span<const double> residuals) {
+    const double alone = slope_variance(t, residuals, 0);
+    return std::sqrt(std::max(slope_variance(t, residuals, t.size() / 8), 0.25 * alone));
 }
 
 outcome<exponential> fit_exponential(std::span<const gain_point> points) {
@@ -96,7 +111,7 @@ outcome<exponential> fit_exponential(std::span<const gain_point> points) {
     }
     const auto line = fit_line(t, y);
     if (!line) return refuse(line.error());
-    return exponential{*line, line->residual_sd, widening_of(t, departures(*line, t, y))};
+    return exponential{*line, line->residual_sd, u_slope_of(t, departures(*line, t, y))};
 }
 
 /// Points whose gain lies between the two.
@@ -183,7 +198,7 @@ outcome<release_reading> measure_release(std::span<const gain_point> course, sec
     const auto fit = fit_exponential(used);
     if (!fit) return refuse(fit.error());
     const double slope = fit->line.slope;
-    const double u_slope = fit->widening * fit->line.u_slope;
+    const double u_slope = fit->u_slope;
     const decibels residual{db_per_neper * fit->residual_nepers};
     if (!(slope < -2.0 * u_slope) || residual.value() > 1.5) return refuse(refusal::no_fit);
     const seconds tau{-1.0 / slope};

@@ -22,7 +22,7 @@ using namespace envelope_steps;
 // was read wrongly of a thousand simulated voices with a closing filter of four poles
 // (scripts/coverage).
 constexpr double u_rise_share = 0.016;
-constexpr double u_filter_share = 0.0002;
+constexpr double u_filter_share = 0.0006;
 constexpr double u_sustain_db = 0.0018;
 
 void doubt_all(findings& out, std::initializer_list<const char*> keys, analysis::refusal why,
