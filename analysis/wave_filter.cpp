@@ -60,6 +60,37 @@ std::vector<double> phases_beyond_sine(std::span<const std::complex<double>> hea
     return out;
 }
 
+/// How far the odd harmonics depart from the fitted filter beyond noise.
+struct misfit {
+    double birge_ratio{1.0};  ///< of their levels
+    double of_mean_level{0.0};
+    double power{0.0};
+};
+
+misfit misfit_of(std::span<const std::complex<double>> heard,
+                 std::span<const std::complex<double>> saw, std::span<const double> noise) {
+    const double count = std::ceil(static_cast<double>(heard.size()) / 2.0);
+    const double freedom = count - 3.0;  // of the levels, and as many of the phases
+    double of_levels = 0.0, of_phases = 0.0, level = 0.0, power = 0.0, weights = 0.0;
+    for (std::size_t i = 0; i < heard.size(); i += 2) {
+        const double u = std::max(noise[i], 1e-12) / std::abs(saw[i]);
+        const auto off = heard[i] / saw[i] - 1.0;
+        const double u2_left = u * u * freedom / count;
+        const auto k = static_cast<double>(i + 1);
+        const double w = 1.0 / (k * k);
+        of_levels += off.real() * off.real() / (u * u);
+        of_phases += off.imag() * off.imag() / (u * u);
+        level += w * w * (off.real() * off.real() - u2_left);
+        power += w * (std::norm(off) - 2.0 * u2_left);
+        weights += w;
+    }
+    // Noise alone hardly ever doubles it (3 % of the time with eight degrees of freedom).
+    if (of_levels + of_phases <= 4.0 * freedom) return {};
+    return {.birge_ratio = std::sqrt(std::max(1.0, of_levels / freedom)),
+            .of_mean_level = std::sqrt(std::max(0.0, level)) / weights,
+            .power = std::max(0.0, power / weights)};
+}
+
 }  // namespace
 
 outcome<wave_filter> fit_wave_filter(std::span<const std::complex<double>> heard,
@@ -84,7 +115,6 @@ outcome<wave_filter> fit_wave_filter(std::span<const std::complex<double>> heard
 
     wave_filter out;
     const double first = std::arg(heard[0]) + pi / 2.0;
-    double chi2 = 0.0;
     three mean_even = three::Zero();
     double weights = 0.0;
     for (std::size_t i = 0; i < heard.size(); ++i) {
@@ -92,21 +122,16 @@ outcome<wave_filter> fit_wave_filter(std::span<const std::complex<double>> heard
         const double size = std::exp(magnitude_basis(k, highest).dot(level)) / k;
         const double angle = k * first - pi / 2.0 + phase_basis(k, highest).dot(turn);
         out.saw.push_back(std::polar(size, angle));
-        const double w = 1.0 / (k * k);
-        if (i % 2 == 0) {
-            const double u = std::max(noise[i], 1e-12) / size;
-            chi2 += std::norm(heard[i] / out.saw[i] - 1.0) / (u * u);
-        } else {
-            mean_even += w * magnitude_basis(k, highest);
-            weights += w;
-        }
+        if (i % 2 == 0) continue;
+        mean_even += magnitude_basis(k, highest) / (k * k);
+        weights += 1.0 / (k * k);
     }
-    const double freedom = 2.0 * std::ceil(highest / 2.0) - 6.0;
-    // Noise alone hardly ever doubles it (3 % of the time with eight degrees of freedom).
-    out.birge_ratio = chi2 > 2.0 * freedom ? std::sqrt(chi2 / freedom) : 1.0;
     mean_even /= weights;
+    const auto off = misfit_of(heard, out.saw, noise);
     out.u_even_level =
-        out.birge_ratio * std::sqrt(mean_even.dot(magnitude.covariance() * mean_even));
+        off.birge_ratio * std::sqrt(mean_even.dot(magnitude.covariance() * mean_even));
+    out.u_misfit = off.of_mean_level;
+    out.misfit_power = off.power;
     return out;
 }
 

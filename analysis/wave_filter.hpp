@@ -12,9 +12,14 @@ namespace cvrig::analysis {
 struct wave_filter {
     /// What a falling saw with these odd harmonics would give at each harmonic, from the first.
     std::vector<std::complex<double>> saw;
-    double u_even_level;  ///< relative standard uncertainty of the even ones' common level
-    double
-        birge_ratio;  ///< scatter of the odd harmonics over their noise; 1 where noise explains it
+    /// Relative standard uncertainty of the even ones' common level, as the odd ones scatter (R. T.
+    /// Birge, Phys. Rev. 40, 1932).
+    double u_even_level;
+    /// How far the mean level of the odd ones, by 1/k^2, departs from the filter's beyond noise,
+    /// relative, if each departs by itself; 0 where noise explains it. The even ones depart as far.
+    double u_misfit;
+    /// Mean power of those departures, in level and phase, relative to the harmonics, by 1/k^2.
+    double misfit_power;
 };
 
 /// Fits it to the odd harmonics; see profile_of.

@@ -20,22 +20,23 @@ constexpr double closest_bins = 24.0;
 constexpr double u_reader_share = 2e-5;
 
 /// Standard deviation of each component of harmonic k, from what stands in the three gaps on either
-/// side of it: as many places in each as keep `closest_bins` / 2 from the harmonics.
+/// side of it: as many places in each as keep `closest_bins` / 2 from the harmonics. The gap below the
+/// fundamental is left out: hum and drift stand there, which no harmonic meets.
 std::vector<double> noise_of_harmonics(const line_reader& spectrum, hertz pitch, int count) {
     constexpr int most_places = 4;
     const double gap_bins = pitch / spectrum.bin_width();
     const int places =
         std::clamp(static_cast<int>(2.0 * gap_bins / closest_bins) - 1, 1, most_places);
     std::vector<double> between;
-    for (int k = 0; k <= count; ++k)
+    for (int k = 1; k <= count; ++k)
         for (int i = 1; i <= places; ++i) {
             const double number = k + static_cast<double>(i) / (places + 1);
             between.push_back(std::norm(spectrum.at(pitch * number)));
         }
     std::vector<double> out;
     for (int k = 1; k <= count; ++k) {
-        const int first = places * std::max(0, k - 3);
-        const int end = places * std::min(count + 1, k + 3);
+        const int first = places * std::max(0, k - 4);
+        const int end = places * std::min(count, k + 2);
         double sum = 0.0;
         for (int j = first; j < end; ++j) sum += between[static_cast<std::size_t>(j)];
         out.push_back(std::sqrt(sum / (2.0 * (end - first))));
@@ -109,8 +110,8 @@ profile_reading high_share_of(std::span<const std::complex<double>> heard,
         const double sine = std::clamp((heard[1] / filter->saw[1]).imag(), -0.9, 0.9);
         const double slope = 1.0 / (2.0 * pi * std::sqrt(1.0 - sine * sine));
         off.value = std::asin(sine) / (2.0 * pi);
-        off.u = slope * std::hypot(filter->birge_ratio * noise[1] / std::abs(filter->saw[1]),
-                                   sine * filter->u_even_level);
+        off.u = slope * std::hypot(noise[1] / std::abs(filter->saw[1]),
+                                   sine * std::hypot(filter->u_even_level, filter->u_misfit));
     }
     return {100.0 * (0.5 + off.value), 100.0 * std::hypot(off.u, u_reader_share / (2.0 * pi))};
 }
@@ -130,7 +131,7 @@ double sum_of_powers(const wave_profile& of, double even) {
 outcome<wave_profile> profile_of(const line_reader& spectrum, hertz pitch, int count) {
     const hertz highest = spectrum.bin_width() * (0.84 * static_cast<double>(spectrum.bins()));
     if (count < fewest_harmonics || count > most_harmonics || !(pitch.value() > 0.0) ||
-        pitch * (count + 0.5) > highest)
+        pitch * (count + 0.8) > highest)
         return refuse(refusal::bad_argument);
     if (pitch / spectrum.bin_width() < closest_bins) return refuse(refusal::too_short);
     std::vector<std::complex<double>> heard;
@@ -144,9 +145,9 @@ outcome<wave_profile> profile_of(const line_reader& spectrum, hertz pitch, int c
 
     wave_profile out{.pitch = pitch,
                      .harmonics = {},
-                     .u_odd_share = filter->u_even_level,
-                     .high_share = {},
-                     .birge_ratio = filter->birge_ratio};
+                     .u_odd_share = std::hypot(filter->u_even_level, filter->u_misfit),
+                     .misfit_power = filter->misfit_power,
+                     .high_share = {}};
     for (int k = 1; k <= count; ++k) {
         const auto i = static_cast<std::size_t>(k - 1);
         const auto saw = filter->saw[i];
@@ -181,8 +182,7 @@ profile_reading even_share(const wave_profile& of) {
         variance += w * w * h.u * h.u;
     }
     const double e = std::abs(sum) / weights;
-    return {e, std::hypot(of.birge_ratio * std::sqrt(variance) / weights, e * of.u_odd_share,
-                          u_reader_share)};
+    return {e, std::hypot(std::sqrt(variance) / weights, e * of.u_odd_share, u_reader_share)};
 }
 
 profile_reading square_share_percent(const wave_profile& of) {
@@ -195,7 +195,7 @@ profile_reading even_odd_balance_db(const wave_profile& of) {
     auto even = power_about(of, 0.0, 0.0, is_even);
     const auto odd = power_about(of, 0.0, 0.0, [](const auto& h) { return !is_even(h); });
     even.value /= odd.value;
-    even.u *= of.birge_ratio / odd.value;
+    even.u /= odd.value;
     auto out = in_decibels(even);
     out.u = std::hypot(out.u, 2.0 * db_of_power * of.u_odd_share,
                        2.0 * db_of_power * u_reader_share / std::sqrt(std::max(even.value, 1e-8)));
@@ -220,7 +220,9 @@ profile_reading distance_db(const wave_profile& from, classic_wave to) {
     }
     const double whole = sum_of_powers(from, even);
     left.value = (left.value + fitted_away / weights) / whole;
-    left.u = std::hypot(left.u, by_odd_level / weights * from.u_odd_share) / whole;
+    // What the fitted filter is not looks like distance.
+    left.u =
+        std::hypot(left.u, by_odd_level / weights * from.u_odd_share, from.misfit_power) / whole;
     return in_decibels(left);
 }
 

@@ -34,13 +34,14 @@ struct profile_reading {
 struct wave_profile {
     hertz pitch;
     std::vector<profile_harmonic> harmonics;
-    double u_odd_share;  ///< of the even shares' common factor, which the odd harmonics decide
+    /// Of the even shares, relative: their common factor, which the odd harmonics decide, and what the
+    /// filter is not, where the odd ones show it.
+    double u_odd_share;
+    double
+        misfit_power;  ///< by which the odd ones' shares depart from 1 beyond noise, weighted by 1/k^2
     /// Share of its period in which the wave is high, in per cent, if it is a square: its even
     /// harmonics are then as sin(pi k (d - 1/2)), its odd ones as the cosine.
     profile_reading high_share;
-    /// Scatter of the odd harmonics about the fit over that of noise; 1 where noise explains it. It
-    /// widens whatever rests on the fitted filter (R. T. Birge, Phys. Rev. 40, 1932).
-    double birge_ratio;
 };
 
 /// The profile of a steady note.
@@ -59,8 +60,7 @@ struct wave_profile {
 /// Input:      the spectrum of a steady note; `count` harmonics, 9 to 40, all below 0.42 of the
 ///             rate; 24 bins or more between harmonics.
 /// Error:      1e-3 of share for a saw through four poles at 30 times the pitch
-///             (tests/analysis/wave_profile_test.cpp). The u of the high share takes the whole misfit of
-///             the filter for an error of the second harmonic: some 20 % too large (scripts/coverage).
+///             (tests/analysis/wave_profile_test.cpp).
 /// Refuses:    bad_argument, too_short (harmonics too close), silent (fundamental not over noise).
 [[nodiscard]] outcome<wave_profile> profile_of(const line_reader& spectrum, hertz pitch, int count);
 

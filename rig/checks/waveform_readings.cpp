@@ -48,7 +48,7 @@ analysis::outcome<analysis::wave_profile> heard_profile(const check_request& req
     if (!spectrum) return analysis::refuse(spectrum.error());
     const auto pitch = analysis::pitch_of_wave(*spectrum, held_pitch(request), most_harmonics);
     if (!pitch) return analysis::refuse(pitch.error());
-    const double room = 0.42 * heard.rate.value() / pitch->value() - 0.5;
+    const double room = 0.42 * heard.rate.value() / pitch->value() - 0.8;
     return analysis::profile_of(*spectrum, *pitch,
                                 std::min(most_harmonics, static_cast<int>(room)));
 }
