@@ -4,9 +4,8 @@
 #include <algorithm>
 #include <cmath>
 #include <map>
-#include <numbers>
 
-#include "analysis/closing_search.hpp"
+#include "analysis/closing_digital.hpp"
 
 namespace cvrig::analysis {
 namespace {
@@ -22,9 +21,6 @@ constexpr double least_known = 0.5;  // u(tau) over tau
 constexpr double analogue_below_hz = 1500.0;
 constexpr double least_room_octaves = 1.5;
 constexpr double least_time_constants = 1.2;
-// Nobody says at which rate a filter runs. Of what 48 kHz would change, 96 kHz changes a quarter, the
-// square of the ratio: between the two, the half-width over sqrt 3 (GUM 4.3.7).
-constexpr double digital_share = 0.625, u_digital_share = 0.375 / std::numbers::sqrt3;
 
 scene without_open_moments(const scene& s, const found_filter& found) {
     const double resting_hz = std::exp2(cutoff_at(s, found.half_power_z, 0.0).value());
@@ -64,40 +60,11 @@ std::vector<cutoff_point> course_of(const scene& s, const found_filter& found) {
     return out;
 }
 
-/// Each section of a ladder is transformed at its own pole, which is the mean of the real parts of the
-/// whole ring's.
-std::optional<double> resting_pole_hz(const scene& s, const found_filter& found) {
-    const auto poles = poles_of(std::span{found.fit.parameters}.subspan(first_q));
-    if (poles.empty()) return std::nullopt;
-    double sum = 0.0;
-    for (const auto& pole : poles) sum += pole.real();
-    return s.unit_hz * sum / static_cast<double>(poles.size());
-}
-
-/// The same as a filter made by the bilinear transform hears it, exact at its resting pole.
-std::optional<scene> if_digital(scene s, const found_filter& found) {
-    constexpr double usual_rate_hz = 48000.0;
-    const auto pole_hz = resting_pole_hz(s, found);
-    if (!pole_hz) return std::nullopt;
-    s.digital = scene::bilinear{usual_rate_hz, *pole_hz};
-    for (auto& at : s.points) at.frequency *= stretched(at.frequency * s.unit_hz, usual_rate_hz);
-    return s;
-}
-
-// How much longer the time constant is, in nepers, if the filter is a digital one at a usual rate; 0 if
-// that explains nothing.
-double longer_if_digital(const scene& in_phase, const found_filter& found) {
-    const auto s = if_digital(in_phase, found);
-    if (!s) return 0.0;
-    const auto other = fit_from(*s, found.fit.parameters);
-    return other ? other->parameters[ln_tau] - found.fit.parameters[ln_tau] : 0.0;
-}
-
 /// What the time constant hangs on the source, in nepers: a harmonic that is weaker there is weaker at
 /// all moments, so that more moments say no more about it. Each is moved by its uncertainty, to
 /// first order.
-double u_of_source(const scene& s, const found_filter& found, double relative_u) {
-    const auto& p = found.fit.parameters;
+double u_of_source(const scene& s, const nonlinear_fit& fit, double relative_u) {
+    const auto& p = fit.parameters;
     const auto size = static_cast<Eigen::Index>(p.size());
     Eigen::MatrixXd normal = Eigen::MatrixXd::Zero(size, size);
     std::map<double, Eigen::VectorXd> pulls;  // of each harmonic
@@ -123,22 +90,71 @@ double u_of_source(const scene& s, const found_filter& found, double relative_u)
     return std::sqrt(squares);
 }
 
+/// Residuals scatter about each harmonic's mean by so much of what they scatter in all. That mean is the
+/// source's, which moves no harmonic against itself, and has its own place in the budget.
+double share_that_scatters(const scene& s, const nonlinear_fit& fit) {
+    struct harmonic {
+        double sum{0.0}, squares{0.0}, weights{0.0};
+    };
+    std::map<double, harmonic> all;
+    const auto off = departures(s, fit.parameters);
+    for (std::size_t i = 0; i < off.size(); ++i) {
+        const double u = s.points[i].u;
+        auto& h = all[s.points[i].frequency];
+        h.sum += off[i] / u;
+        h.squares += off[i] * off[i];
+        h.weights += 1.0 / (u * u);
+    }
+    double scatter = 0.0;
+    for (const auto& [frequency, h] : all) scatter += h.squares - h.sum * h.sum / h.weights;
+    constexpr double of_course = 3.0;  // gain slope, opening, time constant
+    const double freedom = static_cast<double>(s.points.size() - all.size()) - of_course;
+    return freedom > 0.0 && fit.residual_sd > 0.0 ? std::sqrt(scatter / freedom) / fit.residual_sd
+                                                  : 1.0;
+}
+
+/// What the known rest, uncertain as it is, does to the logarithm of the time constant: residuals say
+/// nothing about it.
+double u_of_rest(const scene& s, const nonlinear_fit& fit) {
+    if (!s.rest || !(fit.residual_sd > 0.0)) return 0.0;
+    const auto& p = fit.parameters;
+    std::vector<double> row(p.size());
+    (void)off_known_rest(s, p, row.data());
+    double by_rest = 0.0;
+    for (std::size_t j = 0; j < p.size(); ++j)
+        by_rest += fit.covariance[ln_tau * p.size() + j] * row[j];
+    return std::abs(by_rest) / (fit.residual_sd * fit.residual_sd);
+}
+
+double u_ln_tau(const scene& s, const nonlinear_fit& fit) {
+    const double by_rest = u_of_rest(s, fit);
+    const double of_fit = fit.residual_sd * by_rest;
+    const double scatter =
+        std::sqrt(std::max(0.0, std::pow(fit.standard_uncertainty(ln_tau), 2) - of_fit * of_fit));
+    return std::hypot(share_that_scatters(s, fit) * scatter, by_rest);
+}
+
 closing_filter_reading reading_of(const scene& heard, const found_filter& found,
                                   const closing_filter_request& request) {
-    const auto& p = found.fit.parameters;
-    const scene s = heard_in_phase(heard, found.fit);
-    const double longer = longer_if_digital(s, found);
-    const double tau = std::exp(p[ln_tau] + digital_share * longer);
+    const scene straight = heard_in_phase(heard, found.fit);
+    const auto bends = bend_of(straight, found, request.relative_u_harmonic);
+    const scene s = bent(straight, found, bends.share);
+    const auto again = s.digital ? fit_from(s, found.fit.parameters) : found.fit;
+    const auto& fit = again ? *again : found.fit;
+    const auto& p = fit.parameters;
+    const double tau = std::exp(p[ln_tau]);
     return {.closing = {.time_constant = seconds{tau},
-                        .u_time_constant = seconds{tau * found.u(ln_tau)},
-                        .opened = octaves{p[opened]},
+                        .u_time_constant = seconds{tau * u_ln_tau(s, fit)},
+                        .opened = octaves{found.fit.parameters[opened]},
                         .u_opened = octaves{found.u(opened)},
-                        .resting = cutoff_at(s, found.half_power_z, 0.0),
+                        .time_constant_heard = seconds{std::exp(found.fit.parameters[ln_tau])},
+                        .correlation = found.fit.correlation(opened, ln_tau),
+                        .resting = cutoff_at(straight, found.half_power_z, 0.0),
                         .u_resting = octaves{found.u(opened)},
                         .misfit_ratio = found.fit.residual_sd},
-            .u_source = seconds{tau * u_of_source(s, found, request.relative_u_harmonic)},
-            .u_digital = seconds{u_digital_share * tau * std::abs(longer)},
-            .course = course_of(s, found),
+            .u_source = seconds{tau * u_of_source(s, fit, request.relative_u_harmonic)},
+            .u_digital = seconds{tau * bends.u_share * std::abs(bends.nepers_per_share)},
+            .course = course_of(straight, found),
             .harmonics_used = s.points.size()};
 }
 

@@ -1,5 +1,6 @@
 #pragma once
 
+#include <algorithm>
 #include <cmath>
 #include <cstddef>
 #include <optional>
@@ -25,13 +26,25 @@ struct closing_reading {
     seconds u_time_constant;
     octaves opened;  ///< above the resting cutoff, at the time 0
     octaves u_opened;
+    /// Of the half-power cutoff as it is heard, bent or not; and the correlation of its logarithm with
+    /// `opened`.
+    seconds time_constant_heard;
+    double correlation{0.0};
     octaves resting;
     octaves u_resting;
     double misfit_ratio{0.0};  ///< rms of the residuals over what they should be
 
     /// How far it is still open.
     [[nodiscard]] octaves still_open(seconds at) const noexcept {
-        return opened * std::exp(-(at / time_constant));
+        return opened * std::exp(-(at / time_constant_heard));
+    }
+    /// Standard uncertainty of that, by what the fit leaves open.
+    [[nodiscard]] octaves u_still_open(seconds at) const noexcept {
+        const double by_opened = u_opened / opened;
+        const double by_constant = at / time_constant_heard * (u_time_constant / time_constant);
+        const double variance = by_opened * by_opened + by_constant * by_constant +
+                                2.0 * correlation * by_opened * by_constant;
+        return std::sqrt(std::max(0.0, variance)) * still_open(at);
     }
 };
 
@@ -60,7 +73,8 @@ struct closing_filter_request {
 struct closing_filter_reading {
     closing_reading closing;  ///< its resting cutoff is the half-power one, as in measure_cutoff
     seconds u_source;         ///< of the time constant, from `relative_u_harmonic`
-    /// A filter made by the bilinear transform, as a digital one is, may run at 48 or at 96 kHz.
+    /// Of the time constant, from how far a filter made by the bilinear transform, as a digital one is,
+    /// bends the frequencies.
     seconds u_digital;
     std::vector<cutoff_point> course;  ///< half-power cutoff at each moment by itself
     std::size_t harmonics_used{0};     ///< of all moments together
@@ -75,8 +89,8 @@ struct closing_filter_reading {
 ///             squares of the logarithms, the levels averaged over the window (three
 ///             nodes, exact to the fourth moment of a normal law), less what a window loses since the
 ///             phase of a harmonic turns while the filter moves.
-///             A filter made by the bilinear transform bends the frequencies: the time constant given
-///             lies midway between what it is at 48 and at 96 kHz.
+///             A filter made by the bilinear transform bends the frequencies; how far is read from the
+///             harmonics, too.
 /// Source:     1/|H|^2 of an all-pole low-pass is a polynomial in the square of frequency (standard
 ///             mathematics); its phase is that of the poles in the left
 ///             half-plane; quadrature: Abramowitz and Stegun, 25.4.46, n = 3; bilinear transform: tan(pi f / rate)

@@ -8,7 +8,7 @@
 /// Finds the filter that suits best (inside of measure_closing_filter).
 namespace cvrig::analysis::closing_fit {
 
-/// A filter found, in the parameters above.
+/// A filter found, in the parameters of closing_model.hpp.
 struct found_filter {
     nonlinear_fit fit;
     double half_power_z;

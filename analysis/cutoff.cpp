@@ -43,7 +43,8 @@ std::vector<candidate> standing_out_of(std::span<const harmonic_level> heard,
         if (!(noise * standing_out < 1.0)) continue;
         out.push_back({static_cast<double>(heard[i].number) * request.pitch.value(),
                        heard[i].peak.value() / source[i],
-                       std::hypot(noise, request.relative_u_source), noise});
+                       std::hypot(noise, request.relative_u_source),
+                       heard[i].u_noise / heard[i].peak});
     }
     std::ranges::stable_sort(out, {}, &candidate::hz);
     return out;
@@ -65,7 +66,7 @@ points usable(std::span<const harmonic_level> heard, std::span<const double> sou
     for (auto& p : out.all) p.x = p.x * p.x / (out.unit_hz * out.unit_hz);
     if (request.gain)
         out.all.push_back({0.0, request.gain->gain * request.gain->gain, request.gain->u_relative,
-                           request.gain->u_relative});
+                           request.gain->u_noise});
     return out;
 }
 
@@ -188,7 +189,8 @@ outcome<cutoff_reading> measure_cutoff(std::span<const harmonic_level> heard,
                                        const cutoff_request& request) {
     if (heard.size() != source_volts.size() || !(request.pitch > hertz{0.0}) ||
         !(request.relative_u_source > 0.0) || !is_sound(heard, source_volts) ||
-        (request.gain && !(request.gain->gain > 0.0 && request.gain->u_relative > 0.0)))
+        (request.gain && !(request.gain->gain > 0.0 && request.gain->u_relative > 0.0 &&
+                           request.gain->u_noise >= 0.0)))
         return refuse(refusal::bad_argument);
     if (std::ranges::all_of(heard, [](const auto& h) { return h.peak == volts{0.0}; }))
         return refuse(refusal::silent);

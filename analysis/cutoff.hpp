@@ -16,6 +16,7 @@ struct harmonic_level {
     std::size_t number{1};  ///< 1 is the fundamental
     volts peak;             ///< amplitude of the sine
     volts u_peak;           ///< standard uncertainty of `peak` from noise and its neighbours
+    volts u_noise{0.0};     ///< part of it: noise; its neighbours leak again from the same note
 };
 
 /// Numbers of harmonics that lie about evenly in the ear's sense: 1 to 6, then a fifth further each.
@@ -50,6 +51,7 @@ struct harmonic_level {
 struct known_gain {
     double gain{1.0};
     double u_relative{0.01};
+    double u_noise{0.0};  ///< part of it, relative: noise
 };
 
 struct cutoff_request {

@@ -167,7 +167,7 @@ outcome<std::vector<harmonic_level>> windowed_levels(std::span<const double> sam
             turns[k] = 2.0 * std::numbers::pi * static_cast<double>(some[k]) / period;
         const auto sums = lines_at(weighted, turns);
         for (std::size_t k = 0; k < some.size(); ++k)
-            out.push_back({some[k], volts{2.0 / window.sum * sums[k]}, u});
+            out.push_back({some[k], volts{2.0 / window.sum * sums[k]}, u, u});
     }
     const auto periods = static_cast<double>(window.periods);
     const std::vector<harmonic_level> all = out;

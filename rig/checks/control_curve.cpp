@@ -17,11 +17,13 @@ constexpr seconds wait = 0.5_s;
 constexpr seconds held = 50_ms;
 constexpr const char* noise_of_it = "noise";
 constexpr const char* wave_of = "wave that is no exact sawtooth";
+constexpr const char* moving_of = "filter that still closes";
 constexpr const char* rest_of = "rest of the filter's envelope";
+constexpr const char* law_of = "envelope that is no exact exponential";
 
-double u_of_wave(const stair_step& s) {
-    const double others = std::hypot(s.u_envelope.value(), s.u_noise.value());
-    return std::sqrt(std::max(0.0, std::pow(s.u_cutoff.value(), 2) - others * others));
+octaves u_of_wave(const stair_step& s) {
+    const double others = std::hypot(s.u_envelope().value(), s.u_moves.value(), s.u_noise.value());
+    return octaves{std::sqrt(std::max(0.0, std::pow(s.u_cutoff.value(), 2) - others * others))};
 }
 
 octaves part_of(const reading& r, const char* name) {
@@ -33,33 +35,42 @@ octaves part_of(const reading& r, const char* name) {
 // How alike a wave moves the readings of two cutoffs: the same harmonics lie about them if they are
 // near (type B, from simulated units: scripts/coverage).
 double likeness(octaves a, octaves b) {
-    constexpr octaves reach{0.5};
+    constexpr octaves reach{0.25};
     const double apart = (a - b) / reach;
     return std::exp(-apart * apart);
 }
 
 // Of a point against the curve between a and b, `share` of the way.
-double u_of_wave(const curve_point& a, const curve_point& b, double share,
-                 const curve_point& point) {
+octaves u_of_wave(const curve_point& a, const curve_point& b, double share,
+                  const curve_point& point) {
     const double left = (1.0 - share) * a.u_wave.value(), right = share * b.u_wave.value();
     const double own = point.u_wave.value();
     const double variance = left * left + right * right + own * own +
                             2.0 * left * right * likeness(a.cutoff, b.cutoff) -
                             2.0 * left * own * likeness(a.cutoff, point.cutoff) -
                             2.0 * right * own * likeness(b.cutoff, point.cutoff);
-    return std::sqrt(std::max(0.0, variance));
+    return octaves{std::sqrt(std::max(0.0, variance))};
 }
 
-// By how much a curve of even steps may depart from straight lines: the median of its second
-// differences, in octaves (an eighth of it half-way between two points).
+double octaves_per_volt(const curve_point& a, const curve_point& b) {
+    return (b.cutoff - a.cutoff).value() / (b.at - a.at).value();
+}
+
+// How a curve bends, in octaves per volt for each volt: the median of its second derivatives.
 double bend_of(std::span<const curve_point> curve) {
     std::vector<double> bends;
-    for (std::size_t i = 2; i < curve.size(); ++i)
-        bends.push_back(
-            std::abs((curve[i].cutoff - 2.0 * curve[i - 1].cutoff + curve[i - 2].cutoff).value()));
-    if (bends.empty()) return 0.0;
+    for (std::size_t i = 2; i < curve.size(); ++i) {
+        const double turns =
+            octaves_per_volt(curve[i - 1], curve[i]) - octaves_per_volt(curve[i - 2], curve[i - 1]);
+        bends.push_back(std::abs(turns) / (0.5 * (curve[i].at - curve[i - 2].at).value()));
+    }
     std::ranges::sort(bends);
     return bends[bends.size() / 2];
+}
+
+// What a bent curve departs from the straight line through two of its points, between and beyond them.
+octaves off_line(double bend, volts apart, double share) {
+    return octaves{0.5 * bend * apart.value() * apart.value() * std::abs(share * (1.0 - share))};
 }
 
 }  // namespace
@@ -82,8 +93,10 @@ check_result note_curve(const check_request& request, std::span<const heard_pass
             if (!s.heard()) continue;
             auto r = make_reading(s.cutoff.value(), dimension::ratio,
                                   {{noise_of_it, s.u_noise.value()},
-                                   {wave_of, u_of_wave(s)},
-                                   {rest_of, s.u_envelope.value()}},
+                                   {wave_of, u_of_wave(s).value()},
+                                   {moving_of, s.u_moves.value()},
+                                   {rest_of, s.u_rest.value()},
+                                   {law_of, s.u_law.value()}},
                                   show(s.at.value(), dimension::volts));
             r.where = s.at.value();
             result.noted.push_back(std::move(r));
@@ -100,39 +113,54 @@ std::vector<curve_point> curve_of(const check_result& result) {
     for (const auto& r : result.noted)
         if (r.where)
             out.push_back({volts{*r.where}, octaves{r.value}, part_of(r, noise_of_it),
-                           part_of(r, wave_of), part_of(r, rest_of)});
+                           part_of(r, wave_of), part_of(r, rest_of), part_of(r, moving_of),
+                           part_of(r, law_of)});
     std::ranges::sort(out, {}, &curve_point::at);
     return out;
 }
 
 std::optional<equal_volts> volts_for(std::span<const curve_point> curve, const curve_point& point) {
-    if (curve.size() < 2) return std::nullopt;
+    if (curve.size() < 3) return std::nullopt;
     std::size_t i = 1;
     // Where the curve has come to its top, the first voltage that reaches it counts.
     constexpr octaves as_good_as{0.05};
     while (i + 1 < curve.size() && curve[i].cutoff + as_good_as < point.cutoff) ++i;
     const auto& a = curve[i - 1];
     const auto& b = curve[i];
-    const double per_volt = (b.cutoff - a.cutoff).value() / (b.at - a.at).value();
+    const double per_volt = octaves_per_volt(a, b);
     if (!(per_volt > 0.0)) return std::nullopt;
     const double along = (point.cutoff - a.cutoff).value() / per_volt;
-    const double share = std::clamp(along / (b.at - a.at).value(), 0.0, 1.0);
+    const double share = along / (b.at - a.at).value();
     const double u_noise = std::hypot((1.0 - share) * a.u_noise.value(), share * b.u_noise.value(),
                                       point.u_noise.value());
-    // Both were struck alike: what is not known of the envelope shifts them together.
-    const octaves by_rest = (1.0 - share) * a.u_rest + share * b.u_rest - point.u_rest;
-    const double u = std::hypot(u_noise, u_of_wave(a, b, share, point),
-                                bend_of(curve) * 0.5 * share * (1.0 - share));
-    return equal_volts{a.at + volts{along}, volts{u / per_volt}, volts{by_rest.value() / per_volt}};
+    const auto on_line = [&](octaves curve_point::*part) {
+        return (1.0 - share) * (a.*part) + share * (b.*part);
+    };
+    const auto in_volts = [&](octaves off) { return volts{off.value() / per_volt}; };
+    // All were struck alike: an envelope that is unlike its law shifts them together.
+    return equal_volts{.at = a.at + volts{along},
+                       .by_noise = in_volts(octaves{u_noise}),
+                       .by_wave = in_volts(u_of_wave(a, b, share, point)),
+                       .by_moving = in_volts(on_line(&curve_point::u_moves) - point.u_moves),
+                       .by_bend = in_volts(off_line(bend_of(curve), b.at - a.at, share)),
+                       .by_rest_of_curve = in_volts(on_line(&curve_point::u_rest)),
+                       .by_rest_of_point = in_volts(point.u_rest),
+                       .by_law = in_volts(on_line(&curve_point::u_law) - point.u_law)};
 }
 
-volts equal_volts::u() const noexcept {
-    return volts{std::hypot(u_alone.value(), by_rest.value())};
+std::vector<analysis::contribution> equal_volts::budget() const {
+    return {{noise_of_it, by_noise.value()},
+            {wave_of, by_wave.value()},
+            {moving_of, std::abs(by_moving.value())},
+            {"curve between its points", by_bend.value()},
+            {rest_of, std::hypot(by_rest_of_curve.value(), by_rest_of_point.value())},
+            {law_of, std::abs(by_law.value())}};
 }
 
 volts u_of_distance(const check_request& request, volts apart) {
     const auto range = range_of(request, "cutoff");
-    return std::sqrt(2.0) * (apart / (range.high - range.low)) * u_of_jack(request, "cutoff");
+    return std::sqrt(2.0) * std::abs(apart / (range.high - range.low)) *
+           u_of_jack(request, "cutoff");
 }
 
 }  // namespace cvrig

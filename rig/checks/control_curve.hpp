@@ -13,8 +13,10 @@ struct curve_point {
     volts at;
     octaves cutoff;  ///< above 1 Hz
     octaves u_noise;
-    octaves u_wave;  ///< of a wave that is no exact sawtooth: alike in points of like cutoff
-    octaves u_rest;  ///< of what is left of the filter's envelope, which all points err by alike
+    octaves u_wave;   ///< of a wave that is no exact sawtooth: alike in points of like cutoff
+    octaves u_rest;   ///< what its take alone leaves unknown of the rest of the filter's envelope
+    octaves u_moves;  ///< a filter that still closes while it is heard
+    octaves u_law;    ///< an envelope unlike its law: all points of all takes err by it alike
 };
 
 /// The passage that each choice plays: a note whose cutoff CV stands at a few voltages over its
@@ -31,14 +33,17 @@ struct curve_point {
 [[nodiscard]] std::vector<curve_point> curve_of(const check_result& result);
 
 /// The volts at which a rising curve has the cutoff of this point, along straight lines between its
-/// points and beyond them; empty where the curve does not rise there.
+/// points and beyond them; empty where the curve does not rise there, or has less than three points.
 struct equal_volts {
     volts at;
-    volts u_alone;  ///< noise, wave, and what the curve may do between its points
-    /// What is not known of the rest of the envelope moves `at` by so much, all such voltages at once.
-    volts by_rest;
+    volts by_noise, by_wave;
+    volts by_moving;
+    volts by_bend;  ///< what the curve may do between its points
+    /// What the curve's own take, and the point's, leave unknown of the rest of the envelope.
+    volts by_rest_of_curve, by_rest_of_point;
+    volts by_law;  ///< and what both do
 
-    [[nodiscard]] volts u() const noexcept;
+    [[nodiscard]] std::vector<analysis::contribution> budget() const;
 };
 [[nodiscard]] std::optional<equal_volts> volts_for(std::span<const curve_point> curve,
                                                    const curve_point& point);

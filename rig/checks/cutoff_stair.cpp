@@ -3,7 +3,11 @@
 #include <fmt/format.h>
 #include <algorithm>
 #include <cmath>
+#include <optional>
+#include <span>
+#include <utility>
 
+#include "analysis/fit.hpp"
 #include "rig/checks/filter_closing.hpp"
 #include "rig/checks/listening.hpp"
 
@@ -28,38 +32,62 @@ step holding(const check_request& request, seconds length, volts cutoff, bool ga
     return s;
 }
 
-// What the envelope still adds at a moment, and how sure that is: a tenth of it, since no envelope
-// need follow its law to the end.
+// What the envelope still adds at a moment, and how sure that is: of a tenth of it, since no envelope
+// need follow its law to the end, and of what the fit leaves open.
 struct left_open {
-    octaves amount{0.0}, u{0.0};
+    octaves amount{0.0}, u_law{0.0}, u_rest{0.0};
 };
 
-left_open still_open(const analysis::outcome<analysis::closing_filter_reading>& heard, seconds at) {
+left_open still_open(const analysis::closing_reading& closing, seconds at) {
     constexpr double unlike_its_law = 0.1;
-    if (!heard) return {};
-    const auto& closing = heard->closing;
     const octaves amount = closing.still_open(at);
-    const double u_share = std::hypot(unlike_its_law, closing.u_opened / closing.opened);
-    return {amount, u_share * amount};
+    return {amount, unlike_its_law * amount, closing.u_still_open(at)};
+}
+
+// An envelope that was not seen to close may still do so by a little: if its time constant is no longer
+// than the wait, it has at most the wait's length at its slope left.
+std::optional<left_open> unseen(std::span<const heard_cutoff> resting, seconds wait) {
+    constexpr std::size_t fewest = 4;
+    if (resting.size() < fewest) return std::nullopt;
+    std::vector<double> at_s, cutoff;
+    for (const auto& one : resting) {
+        at_s.push_back(one.at.value());
+        cutoff.push_back(one.in_octaves().value());
+    }
+    const auto line = analysis::fit_line(at_s, cutoff);
+    if (!line) return std::nullopt;
+    const double falls_per_s = std::hypot(std::max(0.0, -line->slope), line->u_slope);
+    return left_open{.u_rest = octaves{falls_per_s * wait.value() / std::sqrt(3.0)}};
 }
 
 stair_step step_of(volts at, const heard_cutoff& one, const left_open& left) {
     // A filter that still closes is heard a little off the middle of its window (type B, from simulated
     // units: scripts/coverage).
     constexpr double off_middle_share = 0.006;
-    const double moves = off_middle_share * left.amount.value();
+    const octaves moves = off_middle_share * left.amount;
     const double by_noise = one.filter.beyond ? 0.0 : one.filter.u_noise / one.filter.u_cutoff;
-    return {.at = at,
-            .cutoff = one.in_octaves() - left.amount,
-            .u_cutoff = octaves{std::hypot(one.u_octaves().value(), left.u.value(), moves)},
-            .u_envelope = left.u,
-            .u_noise = octaves{std::hypot(by_noise * one.u_octaves().value(), moves)},
-            .beyond = one.filter.beyond};
+    stair_step out{.at = at,
+                   .cutoff = one.in_octaves() - left.amount,
+                   .u_cutoff = {},
+                   .u_law = left.u_law,
+                   .u_rest = left.u_rest,
+                   .u_moves = moves,
+                   .u_noise = by_noise * one.u_octaves(),
+                   .beyond = one.filter.beyond};
+    out.u_cutoff =
+        octaves{std::hypot(one.u_octaves().value(), out.u_envelope().value(), moves.value())};
+    return out;
 }
 
 stair_step unread_step(volts at) {
-    return {
-        .at = at, .cutoff = {}, .u_cutoff = {}, .u_envelope = {}, .u_noise = {}, .unread = true};
+    return {.at = at,
+            .cutoff = {},
+            .u_cutoff = {},
+            .u_law = {},
+            .u_rest = {},
+            .u_moves = {},
+            .u_noise = {},
+            .unread = true};
 }
 
 bool is_in_tune(hertz pitch, hertz expected) {
@@ -77,7 +105,8 @@ analysis::outcome<filter_note> hear_held(const check_request& request, const hea
     auto note = hear_note(heard, end - window, end, expected);
     for (const seconds from : {end - 3.0 * window, start_of_step(heard, first_level)}) {
         if (note && is_in_tune(note->pitch, expected)) return note;
-        note = hear_note(heard, from, end, expected);
+        auto longer = hear_note(heard, from, end, expected);
+        if (longer || !note) note = std::move(longer);
     }
     return note;
 }
@@ -147,6 +176,10 @@ analysis::outcome<heard_stair> hear_stair(const check_request& request,
     };
     std::vector<analysis::outcome<heard_cutoff>> levels;
     std::vector<heard_cutoff> open{resting_half(hear_course(heard, *note, waiting, hop))};
+    const seconds waited = start_of_step(heard, first_level) - start_of_step(heard, waiting);
+    const auto not_seen = unseen(open, waited);
+    if (!out.closing && !not_seen && count > first_level)
+        return analysis::refuse(out.closing.error());
     for (std::size_t i = first_level; i < count; ++i) {
         levels.push_back(hear_cutoff(heard, *note, i, window_of(i)));
         if (levels.back()) open.push_back(*levels.back());
@@ -166,7 +199,9 @@ analysis::outcome<heard_stair> hear_stair(const check_request& request,
             out.steps.push_back(unread_step(heard.asked.steps[i].others.at("cutoff")));
             continue;
         }
-        const auto left = still_open(out.closing, one->at - start_of_step(heard, waiting));
+        const auto left =
+            out.closing ? still_open(out.closing->closing, one->at - start_of_step(heard, waiting))
+                        : *not_seen;
         out.steps.push_back(step_of(heard.asked.steps[i].others.at("cutoff"), *one, left));
     }
     return out;

@@ -1,5 +1,6 @@
 #pragma once
 
+#include <cmath>
 #include <optional>
 #include <vector>
 
@@ -13,14 +14,22 @@ struct stair_step {
     volts at;
     octaves cutoff;  ///< above 1 Hz; where `beyond`, at least that
     octaves u_cutoff;
-    octaves u_envelope;  ///< part of u_cutoff: what is left of the envelope
-    octaves u_noise;     ///< another
+    /// Parts of u_cutoff. What is left of an envelope that does not follow its law to the end: alike in
+    /// every take of the same strike.
+    octaves u_law;
+    octaves u_rest;  ///< what this take alone leaves unknown of the rest
+    /// And where it moves while it is heard: alike at like cutoffs that close alike.
+    octaves u_moves;
+    octaves u_noise;
     bool beyond{false};
     /// No filter fits: it moved while it was heard, as one does whose voltage stands between two steps
     /// of its converter. Then nothing else holds.
     bool unread{false};
 
     [[nodiscard]] bool heard() const noexcept { return !beyond && !unread; }
+    [[nodiscard]] octaves u_envelope() const noexcept {
+        return octaves{std::hypot(u_law.value(), u_rest.value())};
+    }
 };
 
 /// A note that waits for its filter's envelope to be over while jack "cutoff" stands at
@@ -34,9 +43,11 @@ struct heard_stair {
     std::vector<stair_step> steps;                                ///< one for each level
 };
 
-/// One level in ten, or one, may be `unread`.
+/// One level in ten, or one, may be `unread`. Of an envelope that is not seen to close, nothing is taken
+/// away, and as much counts as uncertain as the waiting note may have left at its slope.
 ///
-/// Refuses: as measure_tone for the note, as measure_cutoff for the first level that fails otherwise.
+/// Refuses: as measure_tone for the note, as measure_cutoff for the first level that fails otherwise;
+///          as measure_closing_filter where the waiting note tells no slope either.
 [[nodiscard]] analysis::outcome<heard_stair> hear_stair(const check_request& request,
                                                         const heard_passage& heard);
 

@@ -168,9 +168,9 @@ void judge_closing(findings& out, check_result& result, const check_request& req
     const auto heard_closing = hear_closing(heard, closing_note, pitch);
     if (!heard_closing)
         return out.doubt("filter decay", heard_closing.error(), "the note whose filter closes");
-    const auto& closing = heard_closing->closing;
-    out.add("filter decay", make_reading(closing.time_constant.value(), dimension::seconds,
-                                         closing_budget(request, *heard_closing)));
+    out.add("filter decay",
+            make_reading(time_constant_of(*heard_closing).value(), dimension::seconds,
+                         closing_budget(request, *heard_closing)));
     result.plots.push_back(closing_plot(*heard_closing));
 }
 

@@ -25,10 +25,11 @@ constexpr double to_spare = 1.01;
 constexpr double hop_periods = 1.618;
 
 // From what was read wrongly of a thousand simulated voices (scripts/coverage): what the harmonics
-// leave in each other while they change; and a filter follows its cutoff late, by about an oscillation
-// of the resting cutoff over 2 pi.
-constexpr double u_moving_share = 0.0005;
-constexpr double delay_share = 0.5;
+// leave in each other while they change; and a filter follows its cutoff late, the later the further it
+// has closed, so that the time constant seems longer by a share of an oscillation of the resting cutoff
+// over 2 pi.
+constexpr double u_moving_share = 0.0002;
+constexpr double delay_share = 0.3, u_delay_share = 0.15;
 
 using moments = std::vector<analysis::heard_harmonics>;
 
@@ -70,9 +71,8 @@ moments only_odd(moments all) {
     return all;
 }
 
-double own_delay(const analysis::closing_reading& closing) {
-    const double resting_hz = std::exp2(closing.resting.value());
-    return delay_share / (2.0 * std::numbers::pi * resting_hz) / closing.time_constant.value();
+seconds oscillation_over_2_pi(const analysis::closing_reading& closing) {
+    return seconds{1.0 / (2.0 * std::numbers::pi * std::exp2(closing.resting.value()))};
 }
 
 }  // namespace
@@ -91,14 +91,18 @@ outcome<closing_filter_reading> hear_closing(const heard_passage& heard, std::si
     return closing_of(only_odd(std::move(*all)), pitch, rest);
 }
 
+seconds time_constant_of(const analysis::closing_filter_reading& heard) {
+    return heard.closing.time_constant - delay_share * oscillation_over_2_pi(heard.closing);
+}
+
 std::vector<analysis::contribution> closing_budget(const check_request& request,
                                                    const analysis::closing_filter_reading& heard) {
     const auto& closing = heard.closing;
-    const double tau = closing.time_constant.value();
+    const double tau = time_constant_of(heard).value();
     return {{"scatter of the harmonics", closing.u_time_constant.value()},
             {"wave that is no exact sawtooth", heard.u_source.value()},
             {"filter that moves while it is heard", u_moving_share * tau},
-            {"delay of the filter itself", own_delay(closing) * tau},
+            {"delay of the filter itself", u_delay_share * oscillation_over_2_pi(closing).value()},
             {"filter that may be digital", heard.u_digital.value()},
             {"sample clock", request.desk.u_clock_ppm * 1e-6 * tau}};
 }
@@ -111,7 +115,7 @@ std::vector<analysis::contribution> ratio_budget(const analysis::closing_filter_
     const double scatter =
         std::hypot(x.u_time_constant / x.time_constant, y.u_time_constant / y.time_constant);
     // One filter: what it delays, it delays for both, and nothing of that was seen in simulated ratios;
-    // and it is digital for both.
+    // and it bends for both.
     const double digital = a.u_digital / x.time_constant - b.u_digital / y.time_constant;
     return {{"scatter of the harmonics", ratio * scatter},
             {"filter that may be digital", ratio * std::abs(digital)}};

@@ -18,7 +18,10 @@ namespace cvrig {
     const heard_passage& heard, std::size_t index, hertz pitch,
     std::optional<analysis::known_rest> rest = {});
 
-/// What its time constant is uncertain by, in seconds.
+/// Its time constant, freed of what the filter's own delay adds.
+[[nodiscard]] seconds time_constant_of(const analysis::closing_filter_reading& heard);
+
+/// What that is uncertain by, in seconds.
 [[nodiscard]] std::vector<analysis::contribution> closing_budget(
     const check_request& request, const analysis::closing_filter_reading& heard);
 

@@ -22,7 +22,7 @@ std::size_t sample_at(const heard_passage& heard, seconds t) {
 std::optional<analysis::known_gain> gain_at(const filter_note& note, seconds at) {
     if (!note.gain) return std::nullopt;
     return analysis::known_gain{std::exp(note.gain->nepers + note.gain->nepers_per_s * at.value()),
-                                note.gain->u_nepers};
+                                note.gain->u_nepers, note.gain->u_noise_nepers};
 }
 
 }  // namespace
@@ -101,8 +101,11 @@ std::optional<filter_note::gain_line> gain_of(std::span<const heard_cutoff> open
     const auto line = analysis::fit_line(t, nepers);
     if (!line) return std::nullopt;
     // A line through n moments is better known than each; twice that, since it need not be quite straight.
-    const double u = 2.0 * line->residual_sd / std::sqrt(static_cast<double>(t.size()));
-    return filter_note::gain_line{line->intercept, line->slope, std::max(0.001, u)};
+    const double scatter = line->residual_sd / std::sqrt(static_cast<double>(t.size()));
+    return filter_note::gain_line{.nepers = line->intercept,
+                                  .nepers_per_s = line->slope,
+                                  .u_nepers = std::max(0.001, 2.0 * scatter),
+                                  .u_noise_nepers = scatter};
 }
 
 }  // namespace cvrig

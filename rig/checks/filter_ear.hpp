@@ -27,6 +27,7 @@ struct filter_note {
         double nepers{0.0};  ///< at the passage's start
         double nepers_per_s{0.0};
         double u_nepers{0.0};
+        double u_noise_nepers{0.0};  ///< part of it: scatter
     };
     std::optional<gain_line> gain{};
 };

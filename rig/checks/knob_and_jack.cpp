@@ -19,6 +19,10 @@ check_result judge_curve(const check_request& request, std::span<const heard_pas
     return note_curve(request, heard, {worth_key, sum_key});
 }
 
+volts hypotenuse(volts a, volts b) {
+    return volts{std::hypot(a.value(), b.value())};
+}
+
 // From the knob's cutoff to that with so many volts added, in volts of the jack alone.
 std::optional<reading> sum_of(std::span<const curve_point> down, const equal_volts& knob,
                               const curve_point& added, double own_volts) {
@@ -26,11 +30,20 @@ std::optional<reading> sum_of(std::span<const curve_point> down, const equal_vol
     const auto both = volts_for(down, added);
     if (!both) return std::nullopt;
     const double moved = (both->at - knob.at).value();
-    const volts by_rest = both->by_rest - knob.by_rest;
-    const double u = std::hypot(both->u_alone.value(), knob.u_alone.value(), by_rest.value());
-    auto out = make_reading(100.0 * (moved - own_volts) / own_volts, dimension::percent,
-                            {{"levels of the harmonics", 100.0 * u / own_volts}},
-                            show(added.at.value(), dimension::volts) + " beside the knob");
+    // The two voltages come from the same two takes.
+    const equal_volts apart{.at = both->at - knob.at,
+                            .by_noise = hypotenuse(both->by_noise, knob.by_noise),
+                            .by_wave = hypotenuse(both->by_wave, knob.by_wave),
+                            .by_moving = hypotenuse(both->by_moving, knob.by_moving),
+                            .by_bend = hypotenuse(both->by_bend, knob.by_bend),
+                            .by_rest_of_curve = both->by_rest_of_curve - knob.by_rest_of_curve,
+                            .by_rest_of_point = both->by_rest_of_point - knob.by_rest_of_point,
+                            .by_law = both->by_law - knob.by_law};
+    auto budget = apart.budget();
+    for (auto& part : budget) part.standard_uncertainty *= 100.0 / own_volts;
+    auto out =
+        make_reading(100.0 * (moved - own_volts) / own_volts, dimension::percent, std::move(budget),
+                     show(added.at.value(), dimension::volts) + " beside the knob");
     out.where = added.at.value();
     return out;
 }
@@ -40,10 +53,9 @@ void compare(findings& out, const check_request& request, std::span<const curve_
     const auto knob = volts_for(down, turned.front());
     if (!knob) return;
     const volts worth = knob->at - turned.front().at;
-    out.add(worth_key, make_reading(worth.value(), dimension::volts,
-                                    {{"levels of the harmonics", knob->u().value()},
-                                     {"bench voltage", u_of_distance(request, worth).value()}},
-                                    at));
+    auto budget = knob->budget();
+    budget.push_back({"bench voltage", u_of_distance(request, worth).value()});
+    out.add(worth_key, make_reading(worth.value(), dimension::volts, std::move(budget), at));
     std::vector<reading> sums;
     for (const auto& added : turned.subspan(1)) {
         const double own = (added.at - turned.front().at).value();

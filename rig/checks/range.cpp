@@ -16,10 +16,17 @@ namespace {
 
 using namespace literals;
 
-constexpr std::size_t stair_steps = 21;
+// An odd number, so that one is the middle. Played again, a level that stood between two steps of the
+// module's converter stands elsewhere.
+std::size_t stair_steps(const check_request& request) {
+    return 21 + 2 * static_cast<std::size_t>(request.attempt - 1);
+}
+
 constexpr std::size_t struck_note = 1;
 constexpr const char* cutoff_keys[] = {"smallest cutoff", "largest cutoff", "octaves per volt",
                                        "dead zone"};
+
+constexpr const char* too_few = "Too few cutoffs could be heard.";
 
 bool demands_any(const check_request& request, std::initializer_list<const char*> keys) {
     return std::ranges::any_of(keys, [&](const char* key) {
@@ -56,7 +63,7 @@ passage long_decay(const check_request& request) {
 std::vector<passage> plan(const check_request& request) {
     const auto range = range_of(request, "cutoff");
     std::vector<passage> out{cutoff_stair(request, wait_of(request), range.middle(),
-                                          levels_over(range, stair_steps),
+                                          levels_over(range, stair_steps(request)),
                                           50_ms * longer(request))};
     if (demands_any(request, {"longest decay"})) out.push_back(long_decay(request));
     return out;
@@ -69,17 +76,19 @@ double decay_per_volt(const check_request& request, const heard_closing& shortes
                       const heard_closing& longest) {
     // Where only one end is heard: as wide as such ranges are (common practice, no source).
     constexpr double usual_ratio = 20.0;
+    if (request.module.find_jack("decay") == nullptr) return 0.0;
     const auto range = range_of(request, "decay");
     const double ratio = shortest && longest
                              ? longest->closing.time_constant / shortest->closing.time_constant
                              : usual_ratio;
-    return std::abs(std::log(ratio)) / (range.high - range.low).value();
+    const volts span = range.high - range.low;
+    return span > volts{0.0} ? std::abs(std::log(ratio)) / span.value() : 0.0;
 }
 
 void judge_decay(findings& out, const check_request& request, const char* key, const char* at,
                  const heard_closing& heard, double per_volt) {
     if (!heard) return out.doubt(key, heard.error(), at);
-    const double tau = heard->closing.time_constant.value();
+    const double tau = time_constant_of(*heard).value();
     auto budget = closing_budget(request, *heard);
     budget.push_back({"bench voltage", tau * per_volt * u_of_jack(request, "decay").value()});
     out.add(key, make_reading(tau, dimension::seconds, std::move(budget), at));
@@ -97,10 +106,20 @@ void judge_end(findings& out, const check_request& request, const char* key, con
                                show(r.value, dimension::hertz)));
 }
 
+// A fall that was heard is one; but that the cutoff rises always, only a whole stair can tell.
+void judge_rising(findings& out, const heard_stair& stair) {
+    const auto rising = rising_of(stair.steps);
+    if (!rising) return out.doubt("cutoff rises", too_few);
+    const auto unread = std::ranges::find_if(stair.steps, &stair_step::unread);
+    if (unread == stair.steps.end() || rising->probability_of_expected < 0.5)
+        return out.add("cutoff rises", *rising);
+    out.doubt("cutoff rises", analysis::refusal::no_fit,
+              show(unread->at.value(), dimension::volts));
+}
+
 void judge_stair(findings& out, const check_request& request, const heard_stair& stair) {
     judge_end(out, request, "smallest cutoff", stair.steps.front(), stair);
     judge_end(out, request, "largest cutoff", stair.steps.back(), stair);
-    const std::string too_few = "Too few cutoffs could be heard.";
     if (const auto slope = octaves_per_volt_of(request, stair.steps))
         out.add("octaves per volt", *slope);
     else
@@ -109,10 +128,7 @@ void judge_stair(findings& out, const check_request& request, const heard_stair&
         out.add("dead zone", *dead);
     else
         out.doubt("dead zone", too_few);
-    if (const auto rising = rising_of(stair.steps))
-        out.add("cutoff rises", *rising);
-    else
-        out.doubt("cutoff rises", too_few);
+    judge_rising(out, stair);
 }
 
 // Where the filter closes to is known from the step of the stair on which the other note waited, too:

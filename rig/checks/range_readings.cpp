@@ -94,13 +94,13 @@ reading cutoff_reading_of(const check_request& request, const stair_step& s,
     const double hz = std::exp2(s.cutoff.value());
     const double hz_per_octave = hz * std::log(2.0);
     const double u_fit = std::sqrt(
-        std::max(0.0, std::pow(s.u_cutoff.value(), 2) - std::pow(s.u_envelope.value(), 2)));
+        std::max(0.0, std::pow(s.u_cutoff.value(), 2) - std::pow(s.u_envelope().value(), 2)));
     const auto rises = rises_of(stair);
     const double per_volt = rises.empty() ? 0.0 : std::abs(median_per_volt(rises));
     auto out = make_reading(
         hz, dimension::hertz,
         {{"levels of the harmonics", hz_per_octave * u_fit},
-         {"rest of the filter's envelope", hz_per_octave * s.u_envelope.value()},
+         {"rest of the filter's envelope", hz_per_octave * s.u_envelope().value()},
          {"wave and filter made of samples", u_wave(request, hz)},
          {"bench voltage", hz_per_octave * per_volt * u_of_jack(request, "cutoff").value()}},
         at_volts(s.at));
@@ -113,7 +113,7 @@ std::optional<reading> octaves_per_volt_of(const check_request& request,
     std::vector<double> x, y, rests, bends;
     for (const auto& s : heard_steps(stair)) {
         x.push_back(s.at.value());
-        rests.push_back(s.u_envelope.value());
+        rests.push_back(s.u_envelope().value());
         bends.push_back(u_bent(request, std::exp2(s.cutoff.value())) / std::log(2.0));
         y.push_back(s.cutoff.value());
     }
@@ -141,6 +141,10 @@ std::optional<reading> dead_zone_of(std::span<const stair_step> stair) {
     const double typical = median_per_volt(rises);
     if (!(typical > 0.0)) return std::nullopt;
     const double range = (stair.back().at - stair.front().at).value();
+    const double step_volts = range / static_cast<double>(stair.size() - 1);
+    // The first or last step may be dead where its end cannot be read.
+    const bool open_end = stair.front().unread || stair.back().unread;
+    const double u_open_end = open_end ? step_volts / std::sqrt(3.0) : 0.0;
     // Less than this of a step missing is no part of a run: a curve is no dead zone.
     constexpr double part_of_a_run = 0.15;
     double missing = 0.0;
@@ -149,13 +153,15 @@ std::optional<reading> dead_zone_of(std::span<const stair_step> stair) {
     for (const auto& r : rises) {
         const double width = (r.to - r.from).value();
         const double here = width - r.octaves_up / typical;
-        const bool goes_on = missing > part_of_a_run * width && here > part_of_a_run * width;
+        const bool goes_on =
+            missing > part_of_a_run * step_volts && here > part_of_a_run * step_volts;
         missing = goes_on ? missing + here : here;
         variance = (goes_on ? variance : 0.0) + std::pow(r.u / typical, 2);
         const double percent = 100.0 * missing / range;
         if (percent <= worst.value) continue;
         worst = make_reading(percent, dimension::percent,
-                             {{"levels of the harmonics", 100.0 * std::sqrt(variance) / range}},
+                             {{"levels of the harmonics", 100.0 * std::sqrt(variance) / range},
+                              {"unread end", 100.0 * u_open_end / range}},
                              "up to " + at_volts(r.to));
         worst.where = r.to.value();
     }

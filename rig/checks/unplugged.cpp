@@ -23,10 +23,10 @@ std::vector<reading> readings_of(const check_request& request, std::span<const c
     for (const auto& p : pulled) {
         const auto equal = volts_for(plugged, p);
         if (!equal) continue;
+        auto budget = equal->budget();
+        budget.push_back({"bench voltage", u_of_jack(request, "cutoff").value()});
         out.push_back(make_reading(
-            equal->at.value(), dimension::volts,
-            {{"levels of the harmonics", equal->u().value()},
-             {"bench voltage", u_of_jack(request, "cutoff").value()}},
+            equal->at.value(), dimension::volts, std::move(budget),
             "the cable pulled, its loose end at " + show(p.at.value(), dimension::volts)));
         out.back().where = p.at.value();
     }

@@ -4,18 +4,20 @@
 #include <cmath>
 #include <complex>
 #include <numbers>
+#include <span>
 
 namespace cvrig::testing {
 
 namespace {
 
 // Harmonics 1 to n of a saw by the recurrence of Chebyshev polynomials.
-double saw(double phase_cycles, std::size_t harmonics) {
+double saw(double phase_cycles, std::size_t harmonics, std::span<const double> off) {
     const double w = 2.0 * std::numbers::pi * phase_cycles;
     const double twice_cosine = 2.0 * std::cos(w);
     double before = 0.0, now = std::sin(w), sum = 0.0;
     for (std::size_t n = 1; n <= harmonics; ++n) {
-        sum += now / static_cast<double>(n);
+        const double share = n <= off.size() ? 1.0 + off[n - 1] : 1.0;
+        sum += share * now / static_cast<double>(n);
         const double next = twice_cosine * now - before;
         before = now;
         now = next;
@@ -105,7 +107,7 @@ std::vector<std::vector<double>> simulated_voice::sound(const passage& asked, st
                 now.envelope = 1.0 - now.attack_left_s / attack_s;
                 now.attack_left_s -= dt;
             }
-            double wave = saw(now.phase_cycles, harmonics);
+            double wave = saw(now.phase_cycles, harmonics, harmonics_off);
             if (cutoff) {
                 const step& of = struck == nullptr ? s : *struck;
                 const double open_s =
@@ -114,7 +116,8 @@ std::vector<std::vector<double>> simulated_voice::sound(const passage& asked, st
                 wave = filter.next(wave, over_rate, feedback);
                 for (int run = 1; run < filter_runs; ++run) {
                     const double on = std::exp2(now.octaves) * dt * run / filter_runs;
-                    (void)filter.next(saw(now.phase_cycles + on, harmonics), over_rate, feedback);
+                    (void)filter.next(saw(now.phase_cycles + on, harmonics, harmonics_off),
+                                      over_rate, feedback);
                 }
             }
             one[at] = level_volts * accent * now.envelope * wave;

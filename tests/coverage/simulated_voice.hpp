@@ -36,6 +36,8 @@ struct simulated_voice {
     double start_phase_cycles{0.0};
     std::vector<double> gains{1.0, 1.0};  ///< of each output, bench errors included
     std::size_t harmonics{8};
+    /// By what share each harmonic of the sawtooth is off at the source; empty: none.
+    std::vector<double> harmonics_off{};
 
     [[nodiscard]] std::vector<std::vector<double>> sound(const passage& asked, std::size_t samples,
                                                          sample_rate rate) const;

@@ -5,6 +5,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <complex>
 #include <functional>
 #include <numbers>
 
@@ -83,6 +84,42 @@ private:
     std::vector<double> pitches_hz_;
 };
 
+/// A sawtooth through four equal poles that jack "cutoff" moves by an octave a volt from 100 Hz, and that
+/// no envelope moves.
+class open_filter : public cvrig::link {
+public:
+    take play(const stimulus& sent, const setting_choice& choice, int number,
+              int attempt) override {
+        auto back = begin_take(sent, choice, number, attempt);
+        back.heard_jacks = {"left", "right"};
+        const auto volts_at = [&](const char* jack) -> const std::vector<float>& {
+            const auto at = std::ranges::find(sent.jacks, jack) - sent.jacks.begin();
+            return sent.volts[static_cast<std::size_t>(at)];
+        };
+        const auto& cutoff = volts_at("cutoff");
+        const auto& gate = volts_at("gate");
+        std::vector<float> sound(sent.size());
+        for (int k = 1; k * pitch_hz < 18000.0; ++k) {
+            const auto turn =
+                std::polar(1.0, 2.0 * std::numbers::pi * k * pitch_hz / sent.rate.value());
+            std::complex<double> now{0.0, -1.0};
+            double level = 0.0;
+            for (std::size_t i = 0; i < sound.size(); ++i, now *= turn) {
+                if (i % 64 == 0) {
+                    const double x = k * pitch_hz / (100.0 * std::exp2(cutoff[i]));
+                    level = std::pow(1.0 + x * x, -2.0) / k;
+                }
+                if (gate[i] > 2.0F) sound[i] += static_cast<float>(level * now.real());
+            }
+        }
+        back.heard.assign(2, sound);
+        return back;
+    }
+    [[nodiscard]] std::string description() const override { return "a filter at rest"; }
+
+    static constexpr double pitch_hz = 65.40639132514966;
+};
+
 std::vector<check_result> judged(cvrig::link& to_module, const run_filter& filter,
                                  double rate = 48000.0) {
     auto f = demo();
@@ -122,11 +159,11 @@ verdict worst_of(const std::vector<check_result>& all) {
     return out;
 }
 
-/// A unit's longest decay: its converter reads the jack's 5 V a little wrong.
-double longest_decay(ferrule::mode mode, unsigned unit) {
+/// A unit's decay: its converter reads the jack's volts a little wrong.
+double decay_at(double jack_volts, ferrule::mode mode, unsigned unit) {
     const auto ranges = ferrule::ranges_of(mode);
     const auto made = ferrule::make_specimen(unit);
-    const double read = 5.0 * made.decay.gain + made.decay.offset_volts;
+    const double read = jack_volts * made.decay.gain + made.decay.offset_volts;
     return ranges.decay_shortest_seconds *
            std::pow(ranges.decay_longest_seconds / ranges.decay_shortest_seconds, read / 5.0);
 }
@@ -154,8 +191,8 @@ TEST_CASE("range check: what was built into the module is what is read, in every
     };
     near("smallest cutoff", true_cutoff(mode, unit, 0.3, 0.0, 48000.0));
     near("largest cutoff", true_cutoff(mode, unit, 0.3, 5.0, 48000.0));
-    near("shortest decay", built_in.decay_shortest_seconds);
-    near("longest decay", longest_decay(mode, unit));
+    near("shortest decay", decay_at(0.0, mode, unit));
+    near("longest decay", decay_at(5.0, mode, unit));
     // The bilinear transform bends the line a little at its top.
     CHECK_THAT(find(r, "octaves per volt").measured->value,
                WithinRel(built_in.cutoff_octaves_per_volt, 0.015));
@@ -175,15 +212,72 @@ TEST_CASE("range check: each fault fails the demand that is about it", "[checks]
 }
 
 TEST_CASE(
-    "range check: a level between two steps of the converter is left out, not the whole stair",
+    "range check: a level between two steps of the converter is heard elsewhere the next time",
     "[checks][range]") {
     // On this unit noise throws one level of the cutoff to and fro while it is heard.
+    const auto r = range_in("tied", 68, "cutoff-steps:0.025");
+    CHECK(r.attempts == 2);
+    CHECK(r.outcome() == verdict::pass);
+    // The next stair has two levels more, so that those between lie elsewhere.
+    REQUIRE_FALSE(r.plots.empty());
+    CHECK(r.plots.front().curves.front().x.size() == 23);
+}
+
+TEST_CASE("range check: an end that cannot be read leaves in doubt what hangs on it, and no more",
+          "[checks][range]") {
+    // On this unit it is the level of 0 V that flickers.
     const std::string mode = GENERATE("tied", "struck", "wide");
     CAPTURE(mode);
     const auto r = range_in(mode, 56, "cutoff-steps:0.025");
-    CHECK(find(r, "octaves per volt").outcome == verdict::pass);
-    CHECK(find(r, "shortest decay").outcome == verdict::pass);
-    CHECK(find(r, "cutoff rises").outcome == verdict::pass);
+    REQUIRE_FALSE(r.plots.empty());
+    CHECK(r.plots.front().curves.front().x.front() > 0.1);
+    for (const char* key : {"smallest cutoff", "dead zone", "cutoff rises"}) {
+        CAPTURE(key);
+        CHECK(find(r, key).outcome == verdict::unsure);
+    }
+    CHECK_THAT(find(r, "cutoff rises").reason, Catch::Matchers::Contains("at 0 V"));
+    for (const char* key : {"octaves per volt", "largest cutoff", "shortest decay"}) {
+        CAPTURE(key);
+        CHECK(find(r, key).outcome == verdict::pass);
+    }
+}
+
+TEST_CASE("range check: a module without a decay jack has a cutoff all the same",
+          "[checks][range]") {
+    auto f = demo();
+    std::erase_if(f.module.drive, [](const driven_jack& j) { return j.name == "decay"; });
+    std::erase_if(f.module.checks, [](const check_expectation& c) { return c.name != "range"; });
+    for (auto& c : f.module.checks)
+        std::erase_if(c.keys, [](const auto& k) { return k.first.ends_with("decay"); });
+    ferrule_link to_module{3, ""};
+    const auto all = run(plan_run(f.module, f.desk, {.checks = {"range"}, .settings = {}}),
+                         to_module, f.module, f.desk, {})
+                         .checks;
+    REQUIRE_FALSE(all.empty());
+    CHECK(find(all, "smallest cutoff").outcome == verdict::pass);
+    CHECK(find(all, "octaves per volt").outcome == verdict::pass);
+}
+
+TEST_CASE("range check: a filter that no envelope moves is read where it is", "[checks][range]") {
+    open_filter to_module;
+    const auto all = judged(to_module, {.checks = {"range"}, .settings = {{"mode", "tied"}}});
+    REQUIRE(all.size() == 1);
+    // n equal poles: f sqrt(2^(1/n) - 1) (W.-K. Chen (ed.), "The Circuits and Filters Handbook", from
+    // memory); n = 4.
+    const double half_power = std::sqrt(std::pow(2.0, 0.25) - 1.0);
+    const auto& lowest = find(all, "smallest cutoff");
+    REQUIRE(lowest.measured);
+    CHECK_THAT(lowest.measured->value,
+               WithinAbs(100.0 * half_power, 3.0 * lowest.measured->standard_uncertainty));
+    CHECK(lowest.measured->standard_uncertainty < 0.01 * 100.0 * half_power);
+    CHECK_THAT(find(all, "octaves per volt").measured->value, WithinAbs(1.0, 0.01));
+    CHECK(find(all, "shortest decay").outcome == verdict::unsure);
+    // What the note cannot tell of an envelope is part of what it leaves open.
+    const auto& budget = lowest.measured->budget;
+    const auto rest =
+        std::ranges::find(budget, "rest of the filter's envelope", &analysis::contribution::name);
+    REQUIRE(rest != budget.end());
+    CHECK(rest->standard_uncertainty > 0.0);
 }
 
 TEST_CASE("range check: the dead zone is read as wide as it is", "[checks][range]") {
@@ -208,8 +302,8 @@ TEST_CASE("range check: every sample rate reads the same module the same", "[che
     // At each rate the module's own filter is a little another one.
     near("smallest cutoff", true_cutoff(ferrule::mode::wide, 4, 0.3, 0.0, rate));
     near("largest cutoff", true_cutoff(ferrule::mode::wide, 4, 0.3, 5.0, rate));
-    near("shortest decay", 0.1);
-    near("longest decay", longest_decay(ferrule::mode::wide, 4));
+    near("shortest decay", decay_at(0.0, ferrule::mode::wide, 4));
+    near("longest decay", decay_at(5.0, ferrule::mode::wide, 4));
 }
 
 TEST_CASE("range check: silence and noise never pass", "[checks][range]") {
