@@ -116,6 +116,41 @@ std::vector<heard_cutoff> resting_half(const std::vector<heard_cutoff>& course) 
     return {course.begin() + static_cast<std::ptrdiff_t>(course.size() / 2), course.end()};
 }
 
+using heard_level = analysis::outcome<heard_cutoff>;
+
+// The filter at each level, and what is left of the note far under its cutoff. Of a filter that hardly
+// lets the fundamental through, only that says how far it is closed. The first level lasts twice as long:
+// two periods more tell such a filter far better.
+std::vector<heard_level> hear_levels(const heard_passage& heard, filter_note& note,
+                                     std::vector<heard_cutoff> open, seconds window) {
+    const std::size_t count = heard.step_starts.size();
+    const seconds two_periods{2.0 / note.pitch.value()};
+    const auto hear = [&](std::size_t i) {
+        const bool is_longer = i == first_level && count > first_level + 1;
+        return hear_cutoff(heard, note, i, is_longer ? window + two_periods : window);
+    };
+    std::vector<heard_level> out;
+    for (std::size_t i = first_level; i < count; ++i) {
+        out.push_back(hear(i));
+        if (out.back()) open.push_back(*out.back());
+    }
+    note.gain = gain_of(open, note.pitch);
+    for (std::size_t i = 0; i < out.size(); ++i)
+        if (!out[i] || out[i]->filter.cutoff < closed_below * note.pitch)
+            out[i] = hear(first_level + i);
+    return out;
+}
+
+// A level at which the filter moved to and fro may be left out, one in ten, or one; nothing else.
+std::optional<analysis::refusal> unusable(std::span<const heard_level> levels) {
+    const std::size_t most_unread = std::max<std::size_t>(1, levels.size() / 10);
+    std::size_t unread = 0;
+    for (const auto& one : levels)
+        if (!one && (one.error() != analysis::refusal::no_fit || ++unread > most_unread))
+            return one.error();
+    return std::nullopt;
+}
+
 }  // namespace
 
 volts stair_note(const check_request& request) {
@@ -161,48 +196,27 @@ passage cutoff_stair(const check_request& request, seconds wait, volts waiting_a
 
 analysis::outcome<heard_stair> hear_stair(const check_request& request,
                                           const heard_passage& heard) {
-    const std::size_t count = heard.step_starts.size();
-    const seconds end = end_of_step(heard, count - 1);
-    const seconds window = read_share * (end - start_of_step(heard, count - 1));
+    const std::size_t last = heard.step_starts.size() - 1;
+    const seconds window = read_share * (end_of_step(heard, last) - start_of_step(heard, last));
     auto note = hear_held(request, heard, window);
     if (!note) return analysis::refuse(note.error());
     heard_stair out{
         .note = *note, .closing = hear_closing(heard, waiting, note->pitch), .steps = {}};
-    // The first level lasts twice as long: two periods more tell a filter that hardly lets the
-    // fundamental through far better.
-    const seconds two_periods{2.0 / note->pitch.value()};
-    const auto window_of = [&](std::size_t i) {
-        return i == first_level && count > first_level + 1 ? window + two_periods : window;
-    };
-    std::vector<analysis::outcome<heard_cutoff>> levels;
-    std::vector<heard_cutoff> open{resting_half(hear_course(heard, *note, waiting, hop))};
+    const auto rest = resting_half(hear_course(heard, *note, waiting, hop));
     const seconds waited = start_of_step(heard, first_level) - start_of_step(heard, waiting);
-    const auto not_seen = unseen(open, waited);
-    if (!out.closing && !not_seen && count > first_level)
-        return analysis::refuse(out.closing.error());
-    for (std::size_t i = first_level; i < count; ++i) {
-        levels.push_back(hear_cutoff(heard, *note, i, window_of(i)));
-        if (levels.back()) open.push_back(*levels.back());
-    }
-    note->gain = gain_of(open, note->pitch);
-    const std::size_t most_unread = std::max<std::size_t>(1, levels.size() / 10);
-    std::size_t unread = 0;
-    for (std::size_t i = first_level; i < count; ++i) {
-        auto& one = levels[i - first_level];
-        // Of a filter that hardly lets the fundamental through, only the known level says how far
-        // it is closed.
-        if (!one || one->filter.cutoff < closed_below * note->pitch)
-            one = hear_cutoff(heard, *note, i, window_of(i));
-        if (!one) {
-            if (one.error() != analysis::refusal::no_fit || ++unread > most_unread)
-                return analysis::refuse(one.error());
-            out.steps.push_back(unread_step(heard.asked.steps[i].others.at("cutoff")));
+    const auto not_seen = unseen(rest, waited);
+    if (!out.closing && !not_seen) return analysis::refuse(out.closing.error());
+    const auto levels = hear_levels(heard, *note, rest, window);
+    if (const auto why = unusable(levels)) return analysis::refuse(*why);
+    for (std::size_t i = 0; i < levels.size(); ++i) {
+        const auto at = heard.asked.steps[first_level + i].others.at("cutoff");
+        if (!levels[i]) {
+            out.steps.push_back(unread_step(at));
             continue;
         }
-        const auto left =
-            out.closing ? still_open(out.closing->closing, one->at - start_of_step(heard, waiting))
-                        : *not_seen;
-        out.steps.push_back(step_of(heard.asked.steps[i].others.at("cutoff"), *one, left));
+        const seconds since = levels[i]->at - start_of_step(heard, waiting);
+        const auto left = out.closing ? still_open(out.closing->closing, since) : *not_seen;
+        out.steps.push_back(step_of(at, *levels[i], left));
     }
     return out;
 }
