@@ -51,7 +51,7 @@ struct wave_profile {
 ///             k^4): three parameters, one of them the level; its phase is a time shift, a
 ///             high-pass term 1/k and a cubic term: three more. The even harmonics have no part in
 ///             the fit, so that it can explain none of them away. Harmonics count by their power,
-///             as white noise decides. Their noise is read half-way between them, so that whatever
+///             as white noise decides. Their noise is read at places between them, so that whatever
 ///             disturbs there widens it.
 /// Source:     Fourier series of saw, square and pulse: 1/k; 1/k for odd k; sin(pi k d)/k (such as
 ///             I. N. Bronshtein, K. A. Semendyayev, "Handbook of Mathematics", table of Fourier
