@@ -30,14 +30,17 @@ double u_wave(const check_request& request, double hz) {
     return hz * std::hypot(u_wave_share, u_bent(request, hz));
 }
 
-// Steps that lie near each other hear the same harmonics, and err alike: as if there were fewer
+// Steps that lie near each other hear the same harmonics, and err alike, the less the further apart
+// they are: as if there were fewer, by (1 - r) / (1 + r) for an autocorrelation that falls as r^k
 // (A. Zieba, "Effective number of observations and unbiased estimators of variance for autocorrelated
-// data", Metrol. Meas. Syst. 17(1), 2010, from memory; the first lag alone).
+// data", Metrol. Meas. Syst. 17(1), 2010, from memory).
 double fewer_steps(std::span<const double> departures) {
     const double own = analysis::dot(departures, departures);
     const auto count = departures.size() - 1;
     const double next = analysis::dot(departures.first(count), departures.last(count));
-    return own > 0.0 ? std::sqrt(1.0 + 2.0 * std::clamp(next / own, 0.0, 1.0)) : 1.0;
+    constexpr double most = 0.7;
+    const double r = own > 0.0 ? std::clamp(next / own, 0.0, most) : 0.0;
+    return std::sqrt((1.0 + r) / (1.0 - r));
 }
 
 std::string at_volts(volts v) {
