@@ -14,9 +14,12 @@ struct zipper_reading {
     double u_step{0.0};  ///< standard uncertainty
     hertz rate;          ///< steps per second
     hertz u_rate;
-    seconds first_step{0.0};  ///< one of the times of a step, from the first value on
+    seconds first_step{0.0};  ///< time of a step: the first at or behind the first value
     bool stands_out{false};   ///< surely more than noise; if not, `rate` means nothing
     double bound{0.0};        ///< steps above this height would have stood out
+    /// The amplitude of the largest other line against this one's; 0 if none stands out of the noise.
+    /// Lines at multiples of the rate are no others.
+    double rival_share{0.0};
 };
 
 struct zipper_request {
@@ -35,16 +38,19 @@ struct zipper_request {
 ///             above n ((M / 1e-4)^(1/n) - 1) times the mean power of the lines around it (their
 ///             median over ln 2; M: independent rates; n: independent powers in the mean): noise
 ///             alone has exponentially distributed powers, and does so once in 10,000 records.
+///             Whatever has such a line reads as the steps that would have it: those with rounded
+///             edges read as lower steps, and a sine as steps pi times its amplitude.
 /// Source:     Fourier series of the sawtooth; F. J. Harris 1978, "On the Use of Windows for Harmonic
 ///             Analysis" (Hann window); E. J. Gumbel 1958, "Statistics of Extremes", 1.2 (largest
 ///             of M); rate: D. C. Rife, R. R. Boorstyn 1974.
 /// Input:      64 or more values at even distances, more than twice the highest rate apart in
-///             number; 5 periods of the lowest rate.
+///             number; 5 periods of the lowest rate. At most 1.5 periods of the highest rate in
+///             `window` and 0.75 in `flat_window`: of a line at 2 and 1 nothing is left to read.
 /// Error:      0.5 % of the step where the way is straight; where it bends, the mean step counts,
 ///             each with the window's weight at its time (tests/analysis/zipper_test.cpp). u comes
 ///             from what stands about the line once the steps are taken off, so that their own
 ///             sidelobes are no noise; within some 20 % (scripts/coverage), since the noise of a pitch
-///             grows with its rate.
+///             grows with its rate. What else makes lines is not in it: see `rival_share`.
 /// Refuses:    bad_argument, too_short, not_finite.
 [[nodiscard]] outcome<zipper_reading> find_zipper(std::span<const double> course, seconds spacing,
                                                   const zipper_request& request);
