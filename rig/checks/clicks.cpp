@@ -158,7 +158,8 @@ struct course_faults {
 // simulated voices: scripts/coverage).
 constexpr course_faults of_the_brightness{0.007, 0.095};
 
-// What a module smooths of a step, and what its filter still does behind it, is left (type B).
+// What a step still moves where the course is taken to be clear of it (type B: the error that
+// steps_of_plateaus states).
 constexpr double u_plateau_share = 0.001;
 
 reading height_of(const ramp_steps& ramp, const course_faults& faults, const std::string& at) {
@@ -166,6 +167,9 @@ reading height_of(const ramp_steps& ramp, const course_faults& faults, const std
     if (found.stands_out && ramp.plateaus)
         return make_reading(ramp.plateaus->step, dimension::cents,
                             {{"scatter between the steps", ramp.plateaus->u_step},
+                             {"how far the steps are rounded", ramp.plateaus->u_settling},
+                             {"when the steps come", ramp.plateaus->u_timing},
+                             {"a pattern between the steps", ramp.plateaus->u_pattern},
                              {"what a step leaves behind", u_plateau_share * ramp.plateaus->step}},
                             at);
     return make_reading(
@@ -181,6 +185,10 @@ void judge_steps(findings& out, const check_request& request, const std::string&
                  const std::string& rate, const ramp_steps& ramp,
                  const course_faults& faults = {}) {
     const auto& found = ramp.steps;
+    if (found.stands_out && !ramp.doubt.empty()) {
+        for (const auto& key : {steps, rate}) out.doubt(key, ramp.doubt);
+        return;
+    }
     const double length_s = ramp.time_s.back() - ramp.time_s.front();
     const std::string at =
         found.stands_out ? fmt::format("{} a second", show(found.rate.value(), dimension::ratio, 3))

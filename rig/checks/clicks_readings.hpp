@@ -1,5 +1,6 @@
 #pragma once
 
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -67,6 +68,7 @@ struct ramp_steps {
     analysis::zipper_reading steps;
     /// The steps' height from what lies between them, where they are far enough apart.
     std::optional<analysis::plateau_reading> plateaus;
+    std::string doubt;  ///< why neither height nor rate can be told, though something stands out
     std::vector<double> time_s, course_cents;
 };
 
