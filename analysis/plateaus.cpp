@@ -19,7 +19,7 @@ namespace {
 constexpr double fewest_steps = 8.0;
 constexpr double to_spare_values = 0.5, fewest_clear_values = 2.0;
 constexpr int settling_term = stair_terms - 1;
-constexpr double largest_unsettled_share = 0.1;
+constexpr double largest_unsettled_share = 0.2;
 // Timings so near the best are averaged; a Hann window tells as much as so many times fewer values (Harris
 // 1978, Table I).
 constexpr double values_to_average = 1.25, hann_noise_bandwidth = 1.5;
@@ -204,14 +204,14 @@ std::optional<likely_timing> timing_about(stair_course& course, stair_timing at)
     return found;
 }
 
-/// How much of a sudden step's first line this one has. An exponential above 0 is one that begins where the
-/// step does, wherever that was taken to be; one below 0 is more of a step.
+/// How much of a sudden step's first line this one has. An exponential of more than the step begins earlier
+/// than the step was taken to, with 1 of it.
 double line_share(const stair_fit& fit) {
     if (!surely_settles(fit)) return 1.0;
     const std::complex<double> turned{
         0.0, 2.0 * std::numbers::pi * fit.constant_values / fit.at.period_values};
-    const double size = std::min(1.0, fit.solution[settling_term]);
-    return std::abs(1.0 - (size > 0.0 ? 1.0 : size) * turned / (1.0 + turned));
+    const double size = std::clamp(fit.solution[settling_term], -1.0, 1.0);
+    return std::abs(1.0 - size * turned / (1.0 + turned));
 }
 
 /// Whether the stair has the line for which it was taken. A sine, too, looks like some stair between the

@@ -9,7 +9,9 @@ namespace {
 
 constexpr int settling_term = stair_terms - 1;
 constexpr double shortest_values = 0.25, ratio = 1.4142;
-constexpr double longest_looked_for_periods = 0.5;
+// Longer ones are no rounding: either steps are not over when the next one comes, or what is so small and
+// slow is something else.
+constexpr double longest_periods = 0.2, longest_looked_for_periods = 0.5;
 // So much of its height may a step have to go when the next one comes.
 constexpr double most_to_go = 0.01;
 constexpr double likely_size = 0.8, u_likely_size = 0.5;
@@ -141,9 +143,10 @@ settled_mean mean_over_settling(const stair_fits& fits, const stair_parameters& 
     double unsettled_weight = 0.0;
     sum.add(sudden, 1.0);
     for (std::size_t i = 0; i < rounded.size(); ++i) {
-        if (to_go(fits.settling[i]) <= most_to_go)
+        const auto& fit = fits.settling[i];
+        if (fit.constant_values <= longest_periods * fit.at.period_values)
             sum.add(rounded[i], odds);
-        else if (surely_settles(fits.settling[i]))
+        else if (to_go(fit) > most_to_go && surely_settles(fit))
             unsettled_weight += unsettled.add(rounded[i], odds);
     }
     return sum.mean(unsettled_weight);

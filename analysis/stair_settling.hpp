@@ -36,8 +36,9 @@ struct settled_mean {
 /// Definition: Bayesian average of all fits. Before, steps are sudden or rounded with equal odds; all time
 ///             constants are equally likely (in their logarithm); and an exponential has at the time of the
 ///             step 0.8 +- 0.5 of its height: 1 if that time is right, exp(-1) where it was taken from a
-///             line, which is late by the time constant. Those that leave more than 1 % to go when the next
-///             step comes count as not settled, if they surely are there.
+///             line, which is late by the time constant. Time
+///             constants above a fifth of the time between steps count for nothing, or, if they surely
+///             leave more than 1 % to go when the next step comes, as not settled.
 /// Source:     Bayes's theorem; linear regression: standard mathematics.
 [[nodiscard]] settled_mean mean_over_settling(const stair_fits& fits,
                                               const stair_parameters& mean_step);

@@ -22,8 +22,6 @@ constexpr double far_bins = 40.0, far_bins_of_rest = 20.0;
 // What stays unknown of the height of a step: the leakage of the trend; and a share of what the
 // course's own window took away, since a moving pitch changes it.
 constexpr double u_shape_share = 0.0004, u_seen_share = 0.008;
-// And of the rate, in bins.
-constexpr double u_rate_bins = 0.0004;
 // Periods of a line in its windows up to which enough of it is left (0.17 and 0.30).
 constexpr double most_in_window = 1.5, most_in_flat_window = 0.75;
 
@@ -168,7 +166,7 @@ outcome<zipper_reading> find_zipper(std::span<const double> course, seconds spac
     // window. With weights w the deviation is sqrt(sum w^2 t^2) / sum w t^2: with a Hann window, whose
     // amplitude is less certain by sqrt 1.5, 1.25 times as much for the same u.
     const double relative = amplitude > 0.0 ? u_amplitude / amplitude : 1.0;
-    out.u_rate = hertz{std::hypot(1.25 * std::sqrt(3.0) / pi * relative, u_rate_bins) / span_s};
+    out.u_rate = hertz{1.25 * std::sqrt(3.0) / pi * relative / span_s};
     return out;
 }
 

@@ -350,8 +350,11 @@ std::vector<key_spec> keys() {
         demand("pitch steps", dimension::cents,
                "while the pitch voltage moves by 0.5 V in 0.75 s, the pitch moves in steps of"),
         demand("pitch step rate", dimension::hertz, "those steps come at a rate of"),
-        demand("cutoff steps", dimension::cents,
-               "while the cutoff voltage moves slowly, the brightness moves in steps of"),
+        demand(
+            "cutoff steps", dimension::cents,
+            "while the cutoff voltage moves slowly, the brightness moves in steps of (from rest to "
+            "rest; steps too dense to come to rest between them count as the sudden ones that "
+            "have the same line)"),
         demand("cutoff step rate", dimension::hertz, "those steps come at a rate of"),
         demand("pop at boot", dimension::volts,
                "the largest voltage in the opening silence, which of a program begins with "
