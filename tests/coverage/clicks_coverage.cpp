@@ -25,6 +25,7 @@ struct wrong {
     double slip_s{0.0};
     double look_every_s{0.0};
     double cutoff_hz{0.0};  ///< at 0 V, an octave a volt; 0: no filter
+    double settles_s{0.0};  ///< time constant with which the cutoff takes a step; 0: at once
     double at_s{0.0};       ///< of the click, hole or slip
     double phase{0.0}, gain{1.0}, amplitude{1.0};
 };
@@ -99,15 +100,25 @@ private:
         return module_.pitch.pitch(at).value();
     }
 
-    // Held from look to look, like the pitch.
+    // How far into a ramp the cutoff is: held from look to look, like the pitch, and late by what steps have
+    // still to go.
+    double cutoff_into(double into) const {
+        if (!(what_.look_every_s > 0.0)) return into;
+        const double looks = std::floor(into / what_.look_every_s);
+        const double held = looks * what_.look_every_s;
+        if (!(what_.settles_s > 0.0)) return held;
+        const double from_look_to_look = std::exp(-what_.look_every_s / what_.settles_s);
+        const double to_go = (1.0 - std::pow(from_look_to_look, looks)) / (1.0 - from_look_to_look);
+        return held - what_.look_every_s * to_go * std::exp((held - into) / what_.settles_s);
+    }
+
     double filtered_wave(double t, double hz) {
         auto [s, into] = step_at(t);
         if (s == nullptr) s = &asked_.steps.back();
         double at = s->others.contains("cutoff") ? s->others.at("cutoff").value() : 0.0;
         if (const auto from = s->from.find("cutoff"); from != s->from.end()) {
-            if (what_.look_every_s > 0.0)
-                into = std::floor(into / what_.look_every_s) * what_.look_every_s;
-            at = from->second.value() + (at - from->second.value()) * (into / s->length.value());
+            at = from->second.value() +
+                 (at - from->second.value()) * (cutoff_into(into) / s->length.value());
         }
         const double cutoff_hz = what_.cutoff_hz * std::exp2(at);
         double sum = 0.0;
@@ -217,6 +228,13 @@ simulation draw(simulated_desk& desk, disturbance which, const std::string& key)
     } else if (which == disturbance::cutoff_zipper) {
         w.look_every_s = desk.uniform(6e-3, 30e-3);
         w.cutoff_hz = desk.uniform(300.0, 600.0);
+        // Half of all modules take a step at once, the others round it, but are done when the next one
+        // comes: steps that are not are doubted.
+        constexpr double shortest_s = 0.2e-3, longest_periods = 0.1;
+        const double rounded = desk.uniform(-1.0, 1.0);
+        if (rounded > 0.0)
+            w.settles_s =
+                shortest_s * std::pow(longest_periods * w.look_every_s / shortest_s, rounded);
         const check_request request{desk.module, desk.desk, desk.module.checks.front(), {}, 1};
         truth = key == "cutoff steps"
                     ? mean_cutoff_step(desk, w, find_check("clicks")->plan(request).back())
