@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 #include <map>
+#include <utility>
 
 #include "analysis/samples.hpp"
 
@@ -26,7 +27,10 @@ double resting_pole_hz(const scene& s, const found_filter& found) {
 
 /// What of the departures looks like so much bend.
 struct seen_bend {
-    double share, variance;
+    double share, noise_variance;
+    std::vector<double> pulls;
+
+    [[nodiscard]] double variance() const { return noise_variance + dot(pulls, pulls); }
 };
 
 seen_bend seen_in(const scene& s, std::span<const double> straight, std::span<const double> change,
@@ -40,9 +44,9 @@ seen_bend seen_in(const scene& s, std::span<const double> straight, std::span<co
         rss += left * left;
         pulls[s.points[i].frequency] += relative_u_source / s.points[i].u * change[i] / power;
     }
-    double variance = rss / static_cast<double>(s.points.size()) / power;
-    for (const auto& [frequency, pull] : pulls) variance += pull * pull;
-    return {share, variance};
+    seen_bend out{share, rss / static_cast<double>(s.points.size()) / power, {}};
+    for (const auto& [frequency, pull] : pulls) out.pulls.push_back(pull);
+    return out;
 }
 
 }  // namespace
@@ -70,16 +74,21 @@ bend bend_of(const scene& in_phase, const found_filter& found, double relative_u
     const auto s = bent(in_phase, found, 1.0);
     const auto other = s.digital ? fit_from(s, found.fit.parameters)
                                  : outcome<nonlinear_fit>{refuse(refusal::no_fit)};
-    if (!other) return {0.0, 0.0, 0.0};
+    if (!other) return {0.0, 0.0, 0.0, {}};
     const auto straight = departures(in_phase, found.fit.parameters);
     auto change = departures(s, other->parameters);
     for (std::size_t i = 0; i < change.size(); ++i) change[i] -= straight[i];
     const double grows = other->parameters[ln_tau] - found.fit.parameters[ln_tau];
-    if (!(dot(change, change) > 0.0)) return {likely_share, u_likely_share, grows};
-    const auto seen = seen_in(in_phase, straight, change, relative_u_source);
-    const double w = 1.0 / seen.variance, w_likely = 1.0 / (u_likely_share * u_likely_share);
-    const double share = (w * seen.share + w_likely * likely_share) / (w + w_likely);
-    return {std::clamp(share, 0.0, most_share), std::sqrt(1.0 / (w + w_likely)), grows};
+    if (!(dot(change, change) > 0.0)) return {likely_share, u_likely_share, grows, {}};
+    auto seen = seen_in(in_phase, straight, change, relative_u_source);
+    // The mean of both by their variances.
+    const double likely_variance = u_likely_share * u_likely_share;
+    const double of_seen = likely_variance / (likely_variance + seen.variance());
+    const double share = of_seen * seen.share + (1.0 - of_seen) * likely_share;
+    for (double& pull : seen.pulls) pull *= of_seen;
+    return {std::clamp(share, 0.0, most_share),
+            std::hypot(of_seen * std::sqrt(seen.noise_variance), (1.0 - of_seen) * u_likely_share),
+            grows, std::move(seen.pulls)};
 }
 
 }  // namespace cvrig::analysis::closing_fit

@@ -9,8 +9,11 @@ namespace cvrig::analysis::closing_fit {
 /// rate. 0 for an analogue filter, 0.25 at 96 kHz, 1 at 48 kHz. Far below the rate all that it bends
 /// grows in proportion.
 struct bend {
-    double share, u_share;
+    double share, u_share;    ///< its uncertainty from noise, and from what is likely
     double nepers_per_share;  ///< by which the time constant grows with it
+    /// By how much the share moves with each harmonic's level at the source, where that is off by its
+    /// uncertainty; in the order of frequency.
+    std::vector<double> pulls;
 };
 
 /// From what the harmonics depart from an analogue filter: what 48 kHz would change of their levels

@@ -62,8 +62,8 @@ std::vector<cutoff_point> course_of(const scene& s, const found_filter& found) {
 
 /// What the time constant hangs on the source, in nepers: a harmonic that is weaker there is weaker at
 /// all moments, so that more moments say no more about it. Each is moved by its uncertainty, to
-/// first order.
-double u_of_source(const scene& s, const nonlinear_fit& fit, double relative_u) {
+/// first order; the bend that is seen moves with it.
+double u_of_source(const scene& s, const nonlinear_fit& fit, double relative_u, const bend& bends) {
     const auto& p = fit.parameters;
     const auto size = static_cast<Eigen::Index>(p.size());
     Eigen::MatrixXd normal = Eigen::MatrixXd::Zero(size, size);
@@ -86,7 +86,11 @@ double u_of_source(const scene& s, const nonlinear_fit& fit, double relative_u) 
     }
     const Eigen::VectorXd by_tau = normal.ldlt().solve(Eigen::VectorXd::Unit(size, ln_tau));
     double squares = 0.0;
-    for (const auto& [frequency, pull] : pulls) squares += std::pow(by_tau.dot(pull), 2.0);
+    std::size_t i = 0;
+    for (const auto& [frequency, pull] : pulls) {
+        const double by_bend = i < bends.pulls.size() ? bends.pulls[i++] : 0.0;
+        squares += std::pow(by_tau.dot(pull) + bends.nepers_per_share * by_bend, 2.0);
+    }
     return std::sqrt(squares);
 }
 
@@ -152,7 +156,7 @@ closing_filter_reading reading_of(const scene& heard, const found_filter& found,
                         .resting = cutoff_at(straight, found.half_power_z, 0.0),
                         .u_resting = octaves{found.u(opened)},
                         .misfit_ratio = found.fit.residual_sd},
-            .u_source = seconds{tau * u_of_source(s, fit, request.relative_u_harmonic)},
+            .u_source = seconds{tau * u_of_source(s, fit, request.relative_u_harmonic, bends)},
             .u_digital = seconds{tau * bends.u_share * std::abs(bends.nepers_per_share)},
             .course = course_of(straight, found),
             .harmonics_used = s.points.size()};

@@ -156,7 +156,7 @@ struct course_faults {
 // A step of the filter that falls into a window of two periods moves each harmonic by a little of the
 // others, as the phase has it; steps that fall evenly into the periods so pull the line (type B, from
 // simulated voices: scripts/coverage).
-constexpr course_faults of_the_brightness{0.007, 0.095};
+constexpr course_faults of_the_brightness{0.007, 0.075};
 
 // What a step still moves where the course is taken to be clear of it (type B: the error that
 // steps_of_plateaus states).

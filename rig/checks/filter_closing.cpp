@@ -28,7 +28,7 @@ constexpr double hop_periods = 1.618;
 // leave in each other while they change; and a filter follows its cutoff late, the later the further it
 // has closed, so that the time constant seems longer by a share of an oscillation of the resting cutoff
 // over 2 pi.
-constexpr double u_moving_share = 0.0003;
+constexpr double u_moving_share = 0.0004;
 constexpr double delay_share = 0.3, u_delay_share = 0.15;
 
 using moments = std::vector<analysis::heard_harmonics>;
