@@ -51,8 +51,12 @@ analysis::outcome<ramp_steps> read_course(const heard_passage& heard,
          .window = all.window,
          .flat_window = flat_window});
     if (!found) return analysis::refuse(found.error());
-    ramp_steps out{
-        .steps = *found, .plateaus = {}, .doubt = {}, .time_s = {}, .course_cents = course};
+    ramp_steps out{.steps = *found,
+                   .plateaus = {},
+                   .doubt = {},
+                   .is_no_stair = false,
+                   .time_s = {},
+                   .course_cents = course};
     const double first = place_of(heard).from.value();
     for (std::size_t i = 0; i < course.size(); ++i)
         out.time_s.push_back(first + static_cast<double>(i) * all.spacing.value());
@@ -113,11 +117,12 @@ analysis::outcome<ramp_steps> read_cutoff_ramp(const check_request& request,
     const seconds length{all->spacing.value() * static_cast<double>(all->brightness_cents.size())};
     if (between)
         out->plateaus = *between;
-    else if (between.error() != analysis::refusal::too_short)
+    else if (between.error() != analysis::refusal::too_short) {
+        out->is_no_stair = true;
         out->doubt =
             "What stands out of the course is no stair: between its steps it does not come to "
             "rest.";
-    else if (!is_alone(out->steps, pitch_of(request, heard, *all), length))
+    } else if (!is_alone(out->steps, pitch_of(request, heard, *all), length))
         out->doubt =
             "The steps come within few of the tone's periods and beat with it, so neither their "
             "height nor their rate can be told.";

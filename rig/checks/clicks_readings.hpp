@@ -69,6 +69,8 @@ struct ramp_steps {
     /// The steps' height from what lies between them, where they are far enough apart.
     std::optional<analysis::plateau_reading> plateaus;
     std::string doubt;  ///< why neither height nor rate can be told, though something stands out
+    bool is_no_stair{
+        false};  ///< that doubt: something stands out, but between its steps nothing comes to rest
     std::vector<double> time_s, course_cents;
 };
 

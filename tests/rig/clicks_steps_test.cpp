@@ -2,8 +2,10 @@
 
 #include <cmath>
 #include <numbers>
+#include <optional>
 
 #include "tests/coverage/simulated_take.hpp"
+#include "tests/rig/simple_module.hpp"
 
 using namespace cvrig;
 
@@ -72,8 +74,10 @@ struct told_steps {
     double pitch_hz;
 };
 
-told_steps steps_of(const following& what, const std::string& key) {
+told_steps steps_of(const following& what, const std::string& key,
+                    std::optional<double> most_cents = {}) {
     testing::simulated_desk desk{"clicks", {key}, 4};
+    if (most_cents) desk.set(key, testing::between(-1.0, *most_cents, dimension::cents));
     desk.module.drive.push_back({.name = "cutoff",
                                  .is_gate = false,
                                  .low = volts{0.0},
@@ -120,6 +124,19 @@ TEST_CASE("clicks check: a ripple of the cutoff is no stair", "[checks][clicks]"
         steps_of({.looked_every_periods = periods, .ripple_octaves = 0.02}, "cutoff steps").told;
     CHECK(f.outcome == verdict::unsure);
     CHECK(f.reason.find("no stair") != std::string::npos);
+}
+
+TEST_CASE("clicks check: what is no stair, but would be harmless if it were thrice as high, may be",
+          "[checks][clicks]") {
+    const following ripple{.looked_every_periods = 20.0, .ripple_octaves = 0.002};
+    // A ripple of 2.4 cents of the cutoff, and less of the brightness, reads as steps pi times as high.
+    const auto harmless = steps_of(ripple, "cutoff steps", 30.0).told;
+    CHECK(harmless.outcome == verdict::pass);
+    REQUIRE(harmless.measured);
+    CHECK(harmless.measured->standard_uncertainty >= harmless.measured->value);
+    const auto perhaps = steps_of(ripple, "cutoff steps", 2.0 * harmless.measured->value).told;
+    CHECK(perhaps.outcome == verdict::unsure);
+    CHECK(perhaps.reason.find("no stair") != std::string::npos);
 }
 
 TEST_CASE("clicks check: steps that fall evenly into the tone's periods keep their rate",
