@@ -75,7 +75,7 @@ analysis::outcome<analysis::control_course> follow(const check_request& request,
 // A step in the window of two of the tone's periods moves each harmonic by a little of the others, with the
 // phase the tone has there. So steps have lines at all sums of their rate and the tone's harmonics: the line
 // of the steps is theirs alone where none of these falls near it, and surely theirs where none comes near it
-// in size (type B, from simulated voices; tests/rig/clicks_steps_test.cpp has some within and some beyond).
+// in size (type B, from simulated voices; tests/rig/clicks_steps_test.cpp has some of the others).
 constexpr int harmonics_that_matter = 6;
 constexpr double alone_bins = 8.0, most_rival_share = 0.3;
 
