@@ -20,7 +20,8 @@ plain_note note_in(const heard_passage& heard, std::size_t index, hertz expected
     out.sound = part_of_step(heard, 0, index, 30_ms, 2_ms);
     out.late = part_of_step(heard, 0, index, 80_ms, 2_ms);
     out.is_heard = sounds(heard, 0, out.sound);
-    out.tone = pitch_near(out.sound, heard.rate, expected);
+    out.clear.assign(out.sound.begin(), out.sound.end());
+    out.tone = pitch_near(out.clear, heard.rate, expected);
     return out;
 }
 
@@ -30,21 +31,26 @@ bool is_clear(const plain_note& note) {
 }
 
 void read_darkened(plain_note& note, sample_rate rate, hertz expected) {
-    note.tone = pitch_near(analysis::darkened(note.sound, rate, 3.0 * expected), rate, expected);
+    note.clear = analysis::darkened(note.sound, rate, 3.0 * expected);
+    note.tone = pitch_near(note.clear, rate, expected);
 }
 
 // Aliases may make every other period a little different, and the tone is read an octave too low: a tone
 // of that pitch has odd harmonics.
-hertz pitch_of(const plain_note& note, const heard_passage& heard) {
+hertz pitch_of(const analysis::tone_reading& tone, std::span<const double> sound,
+               const heard_passage& heard) {
     constexpr double far_below = 0.01;
     constexpr std::array<std::size_t, 4> numbers{1, 2, 3, 4};
-    const hertz read = note.tone->pitch;
-    const auto levels = analysis::windowed_levels(note.sound, heard.rate, read, numbers,
+    const auto levels = analysis::windowed_levels(sound, heard.rate, tone.pitch, numbers,
                                                   noise_of(heard.silence[0]));
-    if (!levels) return read;
+    if (!levels) return tone.pitch;
     const auto peak = [&](std::size_t number) { return (*levels)[number - 1].peak; };
     const bool only_even = std::max(peak(1), peak(3)) < far_below * std::max(peak(2), peak(4));
-    return only_even ? 2.0 * read : read;
+    return only_even ? 2.0 * tone.pitch : tone.pitch;
+}
+
+hertz pitch_of(const plain_note& note, const heard_passage& heard) {
+    return pitch_of(*note.tone, note.sound, heard);
 }
 
 constexpr std::size_t lows = 4;  // harmonics that count
@@ -115,10 +121,21 @@ note_pair hear_notes(const heard_passage& heard, std::size_t first, std::size_t 
 
 bool is_tone_again(const note_pair& notes, const heard_passage& heard) {
     constexpr cents same{50.0};
-    constexpr decibels noisier{20.0};
+    constexpr decibels noisier{20.0}, clear_anyhow{40.0};
     const auto& [first, last] = notes;
-    if (!last.is_heard || !last.tone || last.tone->snr < first.tone->snr - noisier) return false;
-    return std::abs(interval(pitch_of(last, heard), pitch_of(first, heard)).value()) < same.value();
+    if (!last.is_heard) return false;
+    const hertz pitch = pitch_of(first, heard);
+    const decibels clear = std::min(first.tone->snr - noisier, clear_anyhow);
+    const std::span all{last.clear};
+    const auto is_again = [&](std::size_t begin, std::size_t length) {
+        const auto sound = all.subspan(begin, length);
+        const auto tone = pitch_near(sound, heard.rate, pitch);
+        return tone && tone->snr > clear &&
+               std::abs(interval(pitch_of(*tone, sound, heard), pitch).value()) < same.value();
+    };
+    const std::size_t part = all.size() / 5;
+    return is_again(0, all.size()) || is_again(0, 2 * part) || is_again(part, 2 * part) ||
+           is_again(2 * part, 2 * part) || is_again(3 * part, 2 * part);
 }
 
 analysis::outcome<level_change> measure_level_change(const note_pair& notes,

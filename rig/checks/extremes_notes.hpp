@@ -17,6 +17,7 @@ struct plain_note {
     bool is_heard{false};  ///< above the take's opening silence
     std::span<const double> sound;
     std::span<const double> late;  ///< where what rang at the strike has died away a little
+    std::vector<double> clear;     ///< the sound that its tone is read from, darkened or not
     analysis::outcome<analysis::tone_reading> tone{analysis::refuse(analysis::refusal::silent)};
 };
 
@@ -32,7 +33,8 @@ struct note_pair {
 [[nodiscard]] note_pair hear_notes(const heard_passage& heard, std::size_t first, std::size_t last,
                                    hertz expected);
 
-/// Whether the last note is the first one again: as clear to 20 dB and at the same pitch to 50 cents.
+/// Whether the last note is the first one again: at the same pitch to 50 cents and as clear to 20 dB, or
+/// clear by 40 dB, in two fifths of it at least, since a gap of some milliseconds is no noise that stays.
 [[nodiscard]] bool is_tone_again(const note_pair& notes, const heard_passage& heard);
 
 struct level_change {

@@ -8,6 +8,7 @@
 #include <complex>
 #include <functional>
 #include <numbers>
+#include <random>
 
 #include "demo/modes.hpp"
 #include "demo/specimen.hpp"
@@ -84,11 +85,13 @@ private:
     std::vector<double> pitches_hz_;
 };
 
-/// Six harmonics of a sawtooth while the gate is high, and a filter that rings on from each strike, louder
-/// than they are, at a pitch of its own and in another phase each time. The third note is louder.
+/// Six harmonics of a sawtooth while the gate is high, and a filter that rings on from each strike at a
+/// pitch of its own and in another phase each time. Something happens to the third note.
 class ringing_player : public cvrig::link {
 public:
-    explicit ringing_player(double third_louder_db) : third_louder_db_{third_louder_db} {}
+    using change = std::function<double(double sample, double since_s)>;
+    ringing_player(double rings_volts, change to_third)
+        : rings_volts_{rings_volts}, to_third_{std::move(to_third)} {}
     take play(const stimulus& sent, const setting_choice& choice, int number,
               int attempt) override {
         auto back = begin_take(sent, choice, number, attempt);
@@ -105,8 +108,8 @@ public:
                 struck = i;
             }
             const double since_s = static_cast<double>(i - struck) / sent.rate.value();
-            sound[i] = static_cast<float>(
-                sample(static_cast<double>(i) / sent.rate.value(), since_s, notes));
+            const double now = sample(static_cast<double>(i) / sent.rate.value(), since_s, notes);
+            sound[i] = static_cast<float>(notes == 3 ? to_third_(now, since_s) : now);
         }
         back.heard.assign(2, sound);
         return back;
@@ -118,12 +121,12 @@ private:
         constexpr double turn = 2.0 * std::numbers::pi;
         double tone = 0.0;
         for (int n = 1; n <= 6; ++n) tone += std::sin(turn * 130.8128 * n * at_s) / n;
-        const double rings =
-            2.0 * std::exp(-since_s / 0.15) * std::sin(turn * 712.0 * since_s + 1.9 * note);
-        return (tone + rings) * (note == 3 ? std::pow(10.0, third_louder_db_ / 20.0) : 1.0);
+        return tone + rings_volts_ * std::exp(-since_s / 0.15) *
+                          std::sin(turn * 712.0 * since_s + 1.9 * note);
     }
 
-    double third_louder_db_;
+    double rings_volts_;
+    change to_third_;
 };
 
 /// A sawtooth through four equal poles that jack "cutoff" moves by an octave a volt from 100 Hz, and that
@@ -481,12 +484,29 @@ TEST_CASE(
     "[checks][range]") {
     const double louder_db = GENERATE(0.0, -1.5, 3.0);
     CAPTURE(louder_db);
-    ringing_player module{louder_db};
+    const double gain = std::pow(10.0, louder_db / 20.0);
+    ringing_player module{2.0, [gain](double sample, double) { return gain * sample; }};
     const auto all = judged(module, {.checks = {"extremes"}, .settings = {}});
     CHECK(find(all, "sound afterwards").outcome == verdict::pass);
     const auto& level = *find(all, "level afterwards").measured;
     CHECK_THAT(level.value, WithinAbs(louder_db, 2.0 * level.standard_uncertainty));
     CHECK(2.0 * level.standard_uncertainty < 0.1);
+}
+
+TEST_CASE("extremes check: noise that stays is no survival, a gap of some milliseconds is no noise",
+          "[checks][range]") {
+    std::mt19937 random{7};
+    std::normal_distribution<double> noise{0.0, 0.03};  // 30 dB below the note
+    ringing_player hisses{0.0, [&](double sample, double) { return sample + noise(random); }};
+    ringing_player gapes{0.0, [](double sample, double since_s) {
+                             return since_s > 0.06 && since_s < 0.063 ? 0.0 : sample;
+                         }};
+    const auto outcome = [](cvrig::link& module) {
+        const auto all = judged(module, {.checks = {"extremes"}, .settings = {}});
+        return find(all, "sound afterwards").outcome;
+    };
+    CHECK(outcome(hisses) == verdict::fail);
+    CHECK(outcome(gapes) == verdict::pass);
 }
 
 TEST_CASE("extremes check: a module that comes back an octave too high is no survivor",
