@@ -82,9 +82,9 @@ struct overshoot_reading {
 /// Source:     complex demodulation along the likeliest law, standard mathematics.
 /// Input:      as measure_glide.
 /// Error:      a top is rounded off by windows of two cycles. Between pieces it is read by the
-///             parabola through three; what the windows took off is given back in part, since how
-///             sharp the top is is not known, and so a smooth one reads up to 1 u too high and one
-///             with an edge up to 2 u too low. At least 0.3 cents (tests/analysis/glide_test.cpp).
+///             parabola through three; what the windows took off is given back, more of it where
+///             the course bends at the top alone, which so has an edge. At least 0.3 cents
+///             (tests/analysis/glide_test.cpp; half of the tops of scripts/coverage are round).
 /// Refuses:    as measure_glide, but not no_fit.
 [[nodiscard]] outcome<overshoot_reading> measure_overshoot(std::span<const double> volts,
                                                            sample_rate rate,

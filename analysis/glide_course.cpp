@@ -132,6 +132,26 @@ top top_at(const beyond_end& pieces, std::size_t i) {
     return {y[i] + higher, -0.5 * std::pow(pieces.spread_over_spacing[i], 2.0) * bend};
 }
 
+/// What the windows took off a top over what its curvature says. A round top bends beside it as it does
+/// there and loses that once; one with an edge bends only where the windows hold it, and loses more.
+struct rounding {
+    double times, u_times;
+};
+
+rounding rounding_at(const beyond_end& pieces, std::size_t i) {
+    // From the pieces two beside the top, as seen in simulated slides, half of which turn round at once
+    // (scripts/coverage).
+    constexpr double round = 1.0, with_edge = 2.6, u = 0.4;
+    constexpr double bends_at_edge = 0.25, bends_if_round = 0.75;
+    const auto& y = pieces.all;
+    if (i < 3 || i + 3 >= y.size()) return {0.5 * (round + with_edge), 0.5 * (with_edge - round)};
+    const auto bend = [&](std::size_t at) { return y[at + 1] - 2.0 * y[at] + y[at - 1]; };
+    const double beside = 0.5 * (bend(i - 2) + bend(i + 2)) / std::min(bend(i), -1e-9);
+    const double share =
+        std::clamp((beside - bends_at_edge) / (bends_if_round - bends_at_edge), 0.0, 1.0);
+    return {with_edge + share * (round - with_edge), u};
+}
+
 }  // namespace
 
 std::vector<glide_point> course_of(const band_record& record, const glide_law& law,
@@ -165,13 +185,10 @@ overshoot_reading overshoot_of(const std::vector<glide_point>& course, const gli
     const double scatter = std::hypot(robust_scatter(pieces.last), least_u_cents);
     const double largest = pieces.all[*highest] - rest;
     if (!(largest > certain * scatter)) return {cents{0.0}, cents{std::max(scatter, largest / 2)}};
-    // A smooth top loses nothing to speak of beyond its parabola, one with an edge three times as
-    // much as its curvature seems to say (seen in simulated slides that turn round at once); which
-    // it is, is not known: the middle, as a rectangular distribution (GUM 4.3.7).
-    constexpr double usual = 1.7, u_usual = 0.8;
     const auto found = top_at(pieces, *highest);
-    return {cents{found.cents - rest + usual * found.rounded_off},
-            cents{std::hypot(scatter, u_usual * found.rounded_off)}};
+    const auto lost = rounding_at(pieces, *highest);
+    return {cents{found.cents - rest + lost.times * found.rounded_off},
+            cents{std::hypot(scatter, lost.u_times * found.rounded_off)}};
 }
 
 }  // namespace cvrig::analysis::gliding

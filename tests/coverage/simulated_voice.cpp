@@ -51,6 +51,7 @@ private:
 struct state {
     double phase_cycles;
     double octaves{0.0};  ///< of the pitch above 1 Hz
+    double heard{0.0};    ///< the same behind the pole that follows
     double envelope{0.0};
     double attack_left_s{0.0};
     bool sounding{false};
@@ -80,7 +81,9 @@ std::vector<std::vector<double>> simulated_voice::sound(const passage& asked, st
         const double goal = target + (now.octaves > target ? short_of : -short_of);
         // The mean pitch of a sample, so that the phase is exact whatever the rate.
         const double keep = tau > 0.0 ? std::exp(-dt / tau) : 0.0;
-        if (tau <= 0.0) now.octaves = goal;
+        const double keep_heard =
+            tau > 0.0 && pitch_lag_s > 0.0 ? std::exp(-dt / pitch_lag_s) : 0.0;
+        if (tau <= 0.0) now.octaves = now.heard = goal;
         const double way = goal - now.octaves;
         const double beyond = tied && s.slide ? std::copysign(overshoot_cents / 1200.0, way) : 0.0;
         bool turned = beyond == 0.0;
@@ -126,8 +129,10 @@ std::vector<std::vector<double>> simulated_voice::sound(const passage& asked, st
             const double next = aim + (now.octaves - aim) * (at == first ? keep_first : keep);
             turned = turned || (next - goal - beyond) * way >= 0.0;
             const double extra = since_s < 0.020 ? begin_octaves : 0.0;
-            now.phase_cycles += dt * std::exp2(0.5 * (now.octaves + next) + extra);
+            const double heard = next + (now.heard - next) * keep_heard;
+            now.phase_cycles += dt * std::exp2(0.5 * (now.heard + heard) + extra);
             now.octaves = next;
+            now.heard = heard;
             since_s += dt;
         }
     }

@@ -26,6 +26,8 @@ struct simulated_voice {
     double step_tau_s{0.0};         ///< of steps without slide
     double stops_short_cents{0.0};  ///< a slide's end, on the side from which it came
     double overshoot_cents{0.0};    ///< a slide turns round this far beyond its end
+    double pitch_lag_s{
+        0.0};  ///< the time constant of a pole that follows the slide: its top is round
     double step_late_samples{0.0};  ///< of every tied step, 0 to 1
     double level_volts{2.0};
     double attack_s{0.003};
