@@ -1,5 +1,6 @@
 #include "analysis/level.hpp"
 
+#include "analysis/hann.hpp"
 #include "analysis/interpolation.hpp"
 
 #include <algorithm>
@@ -44,15 +45,56 @@ std::size_t clipped(std::span<const double> x, double low, double high, std::siz
     return samples_in_runs(x, low, shortest) + samples_in_runs(x, high, shortest);
 }
 
-/// Standard uncertainty of the mean square, from one part to the next.
-double u_mean_square(std::span<const double> x) {
+double faded_mean_square(std::span<const double> x) {
+    double weights = 0.0, sum = 0.0;
+    for (std::size_t i = 0; i < x.size(); ++i) {
+        const double weight =
+            hann_weight((static_cast<double>(i) + 0.5) / static_cast<double>(x.size()));
+        weights += weight;
+        sum += weight * x[i] * x[i];
+    }
+    return sum / weights;
+}
+
+/// Variance of the mean square by what changes from one part to the next. The parts are faded in and out,
+/// so that unfinished periods do not count; noise in one so scatters by 1.5 times as much variance.
+double variance_of_parts(std::span<const double> x) {
+    constexpr double of_fading = 1.5;
     const std::size_t length = x.size() / parts;
     std::array<double, parts> each{};
-    for (std::size_t i = 0; i < parts; ++i) each[i] = mean_square(x.subspan(i * length, length));
-    double sum = 0;
+    for (std::size_t i = 0; i < parts; ++i)
+        each[i] = faded_mean_square(x.subspan(i * length, length));
+    double sum = 0.0;
     for (std::size_t i = 1; i < parts; ++i)
         sum += (each[i] - each[i - 1]) * (each[i] - each[i - 1]);
-    return std::sqrt(sum / (2.0 * (parts - 1)) / parts);
+    return sum / (2.0 * (parts - 1)) / parts / of_fading;
+}
+
+/// Variance of the sum of squares by where in its period the record ends: of the sum's course near there
+/// about a straight line.
+double variance_of_end(std::span<const double> x) {
+    double count = 0.0, sum = 0.0, at = 0.0, at_at = 0.0, sums = 0.0, sums_at = 0.0, squares = 0.0;
+    for (const double v : x) {
+        sum += v * v;
+        at += count;
+        at_at += count * count;
+        sums += sum;
+        sums_at += sum * count;
+        squares += sum * sum;
+        count += 1.0;
+    }
+    const double spread = at_at - at * at / count;
+    const double together = sums_at - sums * at / count;
+    return std::max(0.0, squares - sums * sums / count - together * together / spread) / count;
+}
+
+/// Standard uncertainty of the mean square.
+double u_mean_square(std::span<const double> x) {
+    const std::size_t length = x.size() / parts;
+    const auto n = static_cast<double>(x.size());
+    return std::sqrt(variance_of_parts(x) +
+                     (variance_of_end(x.first(length)) + variance_of_end(x.last(length))) /
+                         (n * n));
 }
 
 constexpr std::size_t parts_of_a_sample = 8;

@@ -36,8 +36,10 @@ struct level_options {
 /// Definition: samples only, no true-peak interpolation: the peak of a sine of f Hz may be missed
 ///             by up to 1 - cos(pi f / rate). Clipped samples are those in runs of equal extreme
 ///             values; a wave whose tops are flat by construction counts as clipped.
-///             u_rms: scatter of the mean square of eight parts of the record from one part to the
-///             next, so that a slow decay does not count but the ripple of unfinished periods does.
+///             u_rms: scatter of the mean square of eight parts of the record, each under a Hann
+///             window, from one part to the next, so that a slow decay does not count; and, for the
+///             ripple of unfinished periods, how far the sum of squares runs about its straight line in
+///             the first and the last part.
 /// Source:     0 dBu = sqrt(0.6) V rms (IEC 60268 and common audio practice); scatter by successive
 ///             differences: J. von Neumann et al., Ann. Math. Statist. 12, 1941.
 /// Input:      volts, 16 or more samples.

@@ -30,6 +30,8 @@ constexpr double hop_periods = 1.618;
 // over 2 pi.
 constexpr double u_moving_share = 0.0004;
 constexpr double delay_share = 0.3, u_delay_share = 0.15;
+// What harmonics leave in each other scatters in part alike in two notes of one filter: the correlation.
+constexpr double alike = 0.2;
 
 using moments = std::vector<analysis::heard_harmonics>;
 
@@ -112,8 +114,9 @@ std::vector<analysis::contribution> ratio_budget(const analysis::closing_filter_
     const auto& x = a.closing;
     const auto& y = b.closing;
     const double ratio = x.time_constant / y.time_constant;
-    const double scatter =
-        std::hypot(x.u_time_constant / x.time_constant, y.u_time_constant / y.time_constant);
+    const double u_x = x.u_time_constant / x.time_constant;
+    const double u_y = y.u_time_constant / y.time_constant;
+    const double scatter = std::sqrt(u_x * u_x + u_y * u_y - 2.0 * alike * u_x * u_y);
     // One filter: what it delays, it delays for both, and nothing of that was seen in simulated ratios;
     // and it bends for both.
     const double digital = a.u_digital / x.time_constant - b.u_digital / y.time_constant;
