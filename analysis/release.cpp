@@ -1,5 +1,6 @@
 #include "analysis/release.hpp"
 
+#include <Eigen/Dense>
 #include <algorithm>
 #include <cmath>
 #include <numbers>
@@ -68,38 +69,63 @@ struct exponential {
     [[nodiscard]] seconds begins() const noexcept { return seconds{-line.intercept / line.slope}; }
 };
 
+/// Weight of products of residuals so far apart.
+double bartlett(std::size_t apart, std::size_t lags) {
+    return apart > lags ? 0.0
+                        : 1.0 - static_cast<double>(apart) / (static_cast<double>(lags) + 1.0);
+}
+
+/// How residuals so far apart go together: 1 for none.
+std::vector<double> correlations(std::span<const double> residuals, std::size_t lags) {
+    const double power = dot(residuals, residuals);
+    std::vector<double> out{1.0};
+    for (std::size_t lag = 1; lag <= lags; ++lag)
+        out.push_back(bartlett(lag, lags) *
+                      dot(residuals.subspan(lag), residuals.first(residuals.size() - lag)) / power);
+    return out;
+}
+
+/// A line's slope as a sum: what each value adds to it.
+Eigen::VectorXd levers_of(std::span<const double> t) {
+    Eigen::VectorXd out(static_cast<Eigen::Index>(t.size()));
+    const double centre = mean(t);
+    for (std::size_t i = 0; i < t.size(); ++i) out[static_cast<Eigen::Index>(i)] = t[i] - centre;
+    return out / out.squaredNorm();
+}
+
 /// Variance of a line's slope, from residuals that share what the cycle has wrong, have it the other
 /// way half a cycle later, and grow as the sound falls into the noise: the sum of their products up to
-/// `lags` apart, over what white residuals of variance 1 would give it, since a fitted line takes some
+/// `lags` apart, over what residuals correlated as these would give it, since a fitted line takes some
 /// of it away.
 /// Source: W. K. Newey, K. D. West, "A simple, positive semi-definite, heteroskedasticity and
 /// autocorrelation consistent covariance matrix", Econometrica 55(3), 1987; `lags` 0: H. White,
 /// Econometrica 48(4), 1980.
 double slope_variance(std::span<const double> t, std::span<const double> residuals,
                       std::size_t lags) {
-    const std::size_t n = t.size();
-    const double centre = mean(t);
-    double spread = 0.0;
-    for (const double at : t) spread += (at - centre) * (at - centre);
-    double found = 0.0;
-    double of_white = 0.0;
-    for (std::size_t i = 0; i < n; ++i)
-        for (std::size_t j = i; j < std::min(n, i + lags + 1); ++j) {
-            const double weight = (i == j ? 1.0 : 2.0) * (1.0 - static_cast<double>(j - i) /
-                                                                    static_cast<double>(lags + 1));
-            const double lever = (t[i] - centre) * (t[j] - centre);
-            const double left =
-                (i == j ? 1.0 : 0.0) - 1.0 / static_cast<double>(n) - lever / spread;
-            found += weight * lever * residuals[i] * residuals[j];
-            of_white += weight * lever * left;
+    const auto n = static_cast<Eigen::Index>(t.size());
+    const Eigen::VectorXd lever = levers_of(t);
+    const auto together = correlations(residuals, lags);
+    Eigen::MatrixXd weights(n, n), alike(n, n);
+    for (Eigen::Index i = 0; i < n; ++i)
+        for (Eigen::Index j = 0; j < n; ++j) {
+            const auto apart = static_cast<std::size_t>(std::abs(i - j));
+            weights(i, j) = bartlett(apart, lags) * lever[i] * lever[j];
+            alike(i, j) = apart <= lags ? together[apart] : 0.0;
         }
-    return found / of_white / spread;
+    const Eigen::Map<const Eigen::VectorXd> left{residuals.data(), n};
+    Eigen::MatrixXd kept = Eigen::MatrixXd::Identity(n, n);
+    kept -= lever * lever.transpose() / lever.squaredNorm();
+    kept.array() -= 1.0 / static_cast<double>(n);
+    const double found = left.dot(weights * left);
+    const double expected = weights.cwiseProduct(kept * alike * kept).sum();
+    return found * lever.dot(alike * lever) / expected;
 }
 
 /// Few points may seem to cancel more than they do: half of what they give alone is the least.
 double u_slope_of(std::span<const double> t, std::span<const double> residuals) {
     const double alone = slope_variance(t, residuals, 0);
-    return std::sqrt(std::max(slope_variance(t, residuals, t.size() / 8), 0.25 * alone));
+    const double found = slope_variance(t, residuals, t.size() / 8);
+    return std::sqrt(std::isfinite(found) ? std::max(found, 0.25 * alone) : alone);
 }
 
 outcome<exponential> fit_exponential(std::span<const gain_point> points) {
