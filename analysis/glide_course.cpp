@@ -138,12 +138,28 @@ struct rounding {
     double times, u_times;
 };
 
+/// Whether the piece stands alone. Windows reach over neighbours, so that a top falls off the more steeply
+/// the farther from it; what falls off at once and no further is a period that was counted wrongly.
+bool stands_alone(std::span<const double> y, std::size_t i) {
+    double near = 0.0, far = 0.0;
+    if (i >= 2) {
+        near += y[i] - y[i - 1];
+        far += y[i - 1] - y[i - 2];
+    }
+    if (i + 2 < y.size()) {
+        near += y[i] - y[i + 1];
+        far += y[i + 1] - y[i + 2];
+    }
+    return near > 1.5 * far;
+}
+
 rounding rounding_at(const beyond_end& pieces, std::size_t i) {
     // From the pieces two beside the top, as seen in simulated slides, half of which turn round at once
     // (scripts/coverage).
     constexpr double round = 1.0, with_edge = 2.6, u = 0.4;
     constexpr double bends_at_edge = 0.25, bends_if_round = 0.75;
     const auto& y = pieces.all;
+    if (stands_alone(y, i)) return {0.0, 0.0};
     if (i < 3 || i + 3 >= y.size()) return {0.5 * (round + with_edge), 0.5 * (with_edge - round)};
     const auto bend = [&](std::size_t at) { return y[at + 1] - 2.0 * y[at] + y[at - 1]; };
     const double beside = 0.5 * (bend(i - 2) + bend(i + 2)) / std::min(bend(i), -1e-9);

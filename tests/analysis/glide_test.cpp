@@ -4,6 +4,7 @@
 #include <cmath>
 #include <limits>
 
+#include "analysis/glide_course.hpp"
 #include "tests/support/synthetic_glide.hpp"
 
 using namespace cvrig;
@@ -163,6 +164,26 @@ TEST_CASE("glide: an overshoot is read though no law of the fit holds one", "[an
     CHECK(r->u_beyond.value() < 0.5 + 0.1 * passage);
     if (const auto whole = measure(g))
         CHECK_THAT(whole->overshoot.value(), WithinAbs(r->beyond.value(), r->u_beyond.value()));
+}
+
+TEST_CASE("glide: a period that was counted wrongly is no top that windows have rounded off",
+          "[analysis][glide]") {
+    // One octave up from 130 Hz within 22 ms; pieces of one period, long after, with one of them high.
+    const gliding::glide_law law{.at = {std::log(130.0), std::log(260.0), std::log(0.022), 0.0}};
+    const auto passage_of = [&](const std::vector<double>& about_top_cents) {
+        std::vector<glide_point> course;
+        for (std::size_t i = 0; i < 50; ++i) {
+            const double above =
+                i >= 10 && i < 10 + about_top_cents.size() ? about_top_cents[i - 10] : 0.0;
+            course.push_back({seconds{0.15 + static_cast<double>(i) / 260.0},
+                              raised(hertz{260.0}, cents{above}), hertz{260.0}});
+        }
+        return gliding::overshoot_of(course, law, 0.0);
+    };
+    CHECK_THAT(passage_of({8.0}).beyond.value(), WithinAbs(8.0, 0.5));
+    // A slide that turns round at 8 cents, through windows that reach over two pieces to either side: more
+    // than is seen of it is given back.
+    CHECK(passage_of({1.0, 3.0, 5.0, 6.5, 5.0, 3.0, 1.0}).beyond.value() > 7.2);
 }
 
 TEST_CASE("glide: harmonics that move under the slide are allowed for", "[analysis][glide]") {
