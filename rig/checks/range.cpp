@@ -132,13 +132,15 @@ void judge_stair(findings& out, const check_request& request, const heard_stair&
 }
 
 // Where the filter closes to is known from the step of the stair on which the other note waited, too:
-// there it had come to rest.
+// there it had come to rest. What the wave makes of it, it makes of the whole fall alike, and counts there.
 heard_closing slow_closing(const heard_passage& heard, const heard_stair& stair) {
-    constexpr octaves least_u{0.004};
+    constexpr octaves least_u{0.002};
     const auto& rest = stair.steps[stair.steps.size() / 2];
     if (!rest.heard()) return analysis::refuse(analysis::refusal::no_fit);
+    const octaves but_for_wave{
+        std::hypot(rest.u_envelope().value(), rest.u_moves.value(), rest.u_noise.value())};
     return hear_closing(heard, struck_note, stair.note.pitch,
-                        analysis::known_rest{rest.cutoff, std::max(least_u, rest.u_cutoff)});
+                        analysis::known_rest{rest.cutoff, std::max(least_u, but_for_wave)});
 }
 
 void judge_decays(findings& out, const check_request& request, std::span<const heard_passage> heard,
