@@ -88,13 +88,13 @@ double variance_of_end(std::span<const double> x) {
     return std::max(0.0, squares - sums * sums / count - together * together / spread) / count;
 }
 
-/// Standard uncertainty of the mean square.
+/// Standard uncertainty of the mean square. A record of fixed length has both ends at phases that belong
+/// together, so that their deviations add at worst.
 double u_mean_square(std::span<const double> x) {
     const std::size_t length = x.size() / parts;
-    const auto n = static_cast<double>(x.size());
-    return std::sqrt(variance_of_parts(x) +
-                     (variance_of_end(x.first(length)) + variance_of_end(x.last(length))) /
-                         (n * n));
+    const double ends =
+        std::sqrt(variance_of_end(x.first(length))) + std::sqrt(variance_of_end(x.last(length)));
+    return std::hypot(std::sqrt(variance_of_parts(x)), ends / static_cast<double>(x.size()));
 }
 
 constexpr std::size_t parts_of_a_sample = 8;

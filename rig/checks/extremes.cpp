@@ -34,7 +34,8 @@ std::vector<passage> plan(const check_request& request) {
         s.others["cutoff"] = cutoff;
         p.steps.push_back(std::move(s));
     };
-    const seconds held = 0.15_s * std::pow(1.5, request.attempt - 1);
+    const hertz pitch = request.module.pitch.pitch(note_of(request));
+    const seconds held = std::max(0.15_s, least_held(pitch)) * std::pow(1.5, request.attempt - 1);
     for (const volts cutoff : {range.middle(), range.high, range.middle()}) {
         add(50_ms, cutoff, false);
         add(held, cutoff, true);

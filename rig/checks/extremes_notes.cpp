@@ -15,10 +15,12 @@ namespace {
 
 using namespace literals;
 
+constexpr seconds until_late{0.08}, before_end{0.002};
+
 plain_note note_in(const heard_passage& heard, std::size_t index, hertz expected) {
     plain_note out;
-    out.sound = part_of_step(heard, 0, index, 30_ms, 2_ms);
-    out.late = part_of_step(heard, 0, index, 80_ms, 2_ms);
+    out.sound = part_of_step(heard, 0, index, 30_ms, before_end);
+    out.late = part_of_step(heard, 0, index, until_late, before_end);
     out.is_heard = sounds(heard, 0, out.sound);
     out.clear.assign(out.sound.begin(), out.sound.end());
     out.tone = pitch_near(out.clear, heard.rate, expected);
@@ -110,6 +112,12 @@ analysis::outcome<double> fall_db_per_second(const plain_note& note, hertz pitch
 
 }  // namespace
 
+seconds least_held(hertz expected) {
+    // Two thirds of what is late are two periods of half the pitch, and a little to spare.
+    constexpr double periods = 6.2;
+    return until_late + before_end + seconds{periods / expected.value()};
+}
+
 note_pair hear_notes(const heard_passage& heard, std::size_t first, std::size_t last,
                      hertz expected) {
     note_pair out{note_in(heard, first, expected), note_in(heard, last, expected)};
@@ -145,7 +153,10 @@ analysis::outcome<level_change> measure_level_change(const note_pair& notes,
     const auto fell = fall_db_per_second(notes.first, pitch, heard);
     if (!was || !fell) return analysis::refuse(was ? fell.error() : was.error());
     const hertz now = notes.last.tone ? pitch_of(notes.last, heard) : pitch;
-    const auto is = power_of(notes.last.late, now, heard).value_or(low_power{});
+    const auto heard_again = power_of(notes.last.late, now, heard);
+    if (!heard_again && heard_again.error() != analysis::refusal::silent)
+        return analysis::refuse(heard_again.error());
+    const auto is = heard_again.value_or(low_power{});
     const auto both_db = [&](double low_power::*part) {
         return decibels{std::hypot(was->in_db((*was).*part), is.in_db(is.*part))};
     };

@@ -25,6 +25,9 @@ struct note_pair {
     plain_note first, last;
 };
 
+/// So long must a note be held for its level to be measured.
+[[nodiscard]] seconds least_held(hertz expected);
+
 /// Notes of the steps `first` and `last`, which are asked for at `expected`.
 ///
 /// Definition: where either has no clear pitch of its own, or none at all, both are read again

@@ -125,8 +125,10 @@ TEST_CASE("level: the uncertainty of rms is that of noise", "[analysis][level]")
         sum += std::pow(of(synthesis::noise(8000, 0.1, seed)).u_rms.value(), 2);
     CHECK_THAT(std::sqrt(sum / 64), WithinAbs(0.1 * std::sqrt(0.8 / 8000) / 2, 1e-4));
     // A steady sine's square ripples by a^2 / 2, its sum by a^2 / (4 w) at either end, wherever in its
-    // period that comes: u = 1 / (4 w T) of the mean square, over 2 rms (standard mathematics).
-    const double u = 1.0 / (4.0 * 2.0 * std::numbers::pi * 100.0) / (2.0 * std::sqrt(0.5));
+    // period that comes: at worst u = sqrt(2) / (4 w T) of the mean square, over 2 rms (standard
+    // mathematics).
+    const double u =
+        std::sqrt(2.0) / (4.0 * 2.0 * std::numbers::pi * 100.0) / (2.0 * std::sqrt(0.5));
     CHECK_THAT(of(synthesis::additive({{1, 0}}, 100, 48000, 48000)).u_rms.value(),
                WithinAbs(u, 0.05 * u));
 }

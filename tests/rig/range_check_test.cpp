@@ -493,6 +493,22 @@ TEST_CASE(
     CHECK(2.0 * level.standard_uncertainty < 0.1);
 }
 
+TEST_CASE("extremes check: a low note is held long enough for its level to be measured at once",
+          "[checks][range]") {
+    auto f = demo();
+    for (auto& wanted : f.module.checks)
+        if (wanted.name == "extremes")
+            wanted.keys.insert_or_assign("note",
+                                         keyed_value{{}, {}, measure{0.0, dimension::volts}, {}});
+    ferrule_link to_module{5, ""};
+    const auto all = run(plan_run(f.module, f.desk, {.checks = {"extremes"}, .settings = {}}),
+                         to_module, f.module, f.desk, {})
+                         .checks;
+    REQUIRE(all.size() == 1);
+    CHECK(all.front().outcome() == verdict::pass);
+    CHECK(all.front().attempts == 1);
+}
+
 TEST_CASE("extremes check: noise that stays is no survival, a gap of some milliseconds is no noise",
           "[checks][range]") {
     std::mt19937 random{7};
