@@ -45,10 +45,7 @@ passage single(const check_request& request, const voltage_step& s) {
 
 passage run_of_two(const check_request& request, const voltage_step& s) {
     passage p = blank(request, "two slides in a run", s.from, short_first_note);
-    // What the first is still on its way bends the second one's beginning: a seventh of it, two time
-    // constants later.
-    p.steps.push_back(
-        tied(s.to, slide_length(request) + 2.0 * nominal_time_constant(request), true));
+    p.steps.push_back(tied(s.to, slide_length(request), true));
     p.steps.push_back(tied(s.from, slide_length(request), true));
     return p;
 }
