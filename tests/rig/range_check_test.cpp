@@ -535,6 +535,14 @@ TEST_CASE("extremes check: a module that comes back an octave too high is no sur
     CHECK(find(all, "sound afterwards").outcome == (third < 200.0 ? verdict::pass : verdict::fail));
 }
 
+TEST_CASE("the demo's whole run, with a pattern of 256 steps, plays for at most 150 s",
+          "[checks][plan]") {
+    const auto f = demo();
+    const auto plan = plan_run(f.module, f.desk);
+    CHECK(plan.sound() > seconds{100.0});
+    CHECK(plan.sound() <= seconds{150.0});
+}
+
 TEST_CASE("range check: all five are played within 14 s of sound", "[checks][range]") {
     const auto f = demo();
     const auto plan =
