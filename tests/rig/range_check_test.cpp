@@ -57,10 +57,12 @@ private:
     std::function<float(std::size_t)> by_;
 };
 
-/// A sine while the gate is high, of one pitch after the other.
-class sine_player : public cvrig::link {
+/// What it is told while the gate is high, note by note.
+class note_player : public cvrig::link {
 public:
-    explicit sine_player(std::vector<double> pitches_hz) : pitches_hz_{std::move(pitches_hz)} {}
+    /// Of the first note (1), so long after the take's beginning and after the strike.
+    using note_sound = std::function<double(std::size_t note, double at_s, double since_s)>;
+    explicit note_player(note_sound sample) : sample_{std::move(sample)} {}
     take play(const stimulus& sent, const setting_choice& choice, int number,
               int attempt) override {
         auto back = begin_take(sent, choice, number, attempt);
@@ -68,66 +70,46 @@ public:
         const auto jack = std::ranges::find(sent.jacks, "gate") - sent.jacks.begin();
         const auto& gate = sent.volts[static_cast<std::size_t>(jack)];
         std::vector<float> sound(sent.size());
-        std::size_t notes = 0;
-        double cycles = 0.0;
-        for (std::size_t i = 1; i < sound.size(); ++i) {
-            if (gate[i] <= 2.0F) continue;
-            if (gate[i - 1] <= 2.0F) ++notes;
-            cycles += pitches_hz_[std::min(notes, pitches_hz_.size()) - 1] / sent.rate.value();
-            sound[i] = static_cast<float>(2.0 * std::sin(2.0 * std::numbers::pi * cycles));
-        }
-        back.heard.assign(2, sound);
-        return back;
-    }
-    [[nodiscard]] std::string description() const override { return "sines"; }
-
-private:
-    std::vector<double> pitches_hz_;
-};
-
-/// Six harmonics of a sawtooth while the gate is high, and a filter that rings on from each strike at a
-/// pitch of its own and in another phase each time. Something happens to the third note.
-class ringing_player : public cvrig::link {
-public:
-    using change = std::function<double(double sample, double since_s)>;
-    ringing_player(double rings_volts, change to_third)
-        : rings_volts_{rings_volts}, to_third_{std::move(to_third)} {}
-    take play(const stimulus& sent, const setting_choice& choice, int number,
-              int attempt) override {
-        auto back = begin_take(sent, choice, number, attempt);
-        back.heard_jacks = {"left", "right"};
-        const auto jack = std::ranges::find(sent.jacks, "gate") - sent.jacks.begin();
-        const auto& gate = sent.volts[static_cast<std::size_t>(jack)];
-        std::vector<float> sound(sent.size());
-        int notes = 0;
-        std::size_t struck = 0;
+        std::size_t notes = 0, struck = 0;
         for (std::size_t i = 1; i < sound.size(); ++i) {
             if (gate[i] <= 2.0F) continue;
             if (gate[i - 1] <= 2.0F) {
                 ++notes;
                 struck = i;
             }
-            const double since_s = static_cast<double>(i - struck) / sent.rate.value();
-            const double now = sample(static_cast<double>(i) / sent.rate.value(), since_s, notes);
-            sound[i] = static_cast<float>(notes == 3 ? to_third_(now, since_s) : now);
+            sound[i] =
+                static_cast<float>(sample_(notes, static_cast<double>(i) / sent.rate.value(),
+                                           static_cast<double>(i - struck) / sent.rate.value()));
         }
         back.heard.assign(2, sound);
         return back;
     }
-    [[nodiscard]] std::string description() const override { return "a note that rings"; }
+    [[nodiscard]] std::string description() const override { return "notes"; }
 
 private:
-    [[nodiscard]] double sample(double at_s, double since_s, int note) const {
-        constexpr double turn = 2.0 * std::numbers::pi;
-        double tone = 0.0;
-        for (int n = 1; n <= 6; ++n) tone += std::sin(turn * 130.8128 * n * at_s) / n;
-        return tone + rings_volts_ * std::exp(-since_s / 0.15) *
-                          std::sin(turn * 712.0 * since_s + 1.9 * note);
-    }
-
-    double rings_volts_;
-    change to_third_;
+    note_sound sample_;
 };
+
+constexpr double two_pi = 2.0 * std::numbers::pi;
+
+/// A sine of one pitch after the other.
+note_player sine_player(std::vector<double> pitches_hz) {
+    return note_player{[pitches_hz](std::size_t note, double, double since_s) {
+        return 2.0 * std::sin(two_pi * pitches_hz[std::min(note, pitches_hz.size()) - 1] * since_s);
+    }};
+}
+
+/// Six harmonics of a sawtooth, and a filter that rings on from each strike at a pitch of its own and in
+/// another phase each time. Something happens to the third note.
+note_player ringing_player(double rings_volts,
+                           std::function<double(double sample, double since_s)> to_third) {
+    return note_player{[rings_volts, to_third](std::size_t note, double at_s, double since_s) {
+        double sample = rings_volts * std::exp(-since_s / 0.15) *
+                        std::sin(two_pi * 712.0 * since_s + 1.9 * static_cast<double>(note));
+        for (int n = 1; n <= 6; ++n) sample += std::sin(two_pi * 130.8128 * n * at_s) / n;
+        return note == 3 ? to_third(sample, since_s) : sample;
+    }};
+}
 
 /// A sawtooth through four equal poles that jack "cutoff" moves by an octave a volt from 100 Hz, and that
 /// no envelope moves.
@@ -485,7 +467,7 @@ TEST_CASE(
     const double louder_db = GENERATE(0.0, -1.5, 3.0);
     CAPTURE(louder_db);
     const double gain = std::pow(10.0, louder_db / 20.0);
-    ringing_player module{2.0, [gain](double sample, double) { return gain * sample; }};
+    auto module = ringing_player(2.0, [gain](double sample, double) { return gain * sample; });
     const auto all = judged(module, {.checks = {"extremes"}, .settings = {}});
     CHECK(find(all, "sound afterwards").outcome == verdict::pass);
     const auto& level = *find(all, "level afterwards").measured;
@@ -513,10 +495,11 @@ TEST_CASE("extremes check: noise that stays is no survival, a gap of some millis
           "[checks][range]") {
     std::mt19937 random{7};
     std::normal_distribution<double> noise{0.0, 0.03};  // 30 dB below the note
-    ringing_player hisses{0.0, [&](double sample, double) { return sample + noise(random); }};
-    ringing_player gapes{0.0, [](double sample, double since_s) {
-                             return since_s > 0.06 && since_s < 0.063 ? 0.0 : sample;
-                         }};
+    auto hisses =
+        ringing_player(0.0, [&](double sample, double) { return sample + noise(random); });
+    auto gapes = ringing_player(0.0, [](double sample, double since_s) {
+        return since_s > 0.06 && since_s < 0.063 ? 0.0 : sample;
+    });
     const auto outcome = [](cvrig::link& module) {
         const auto all = judged(module, {.checks = {"extremes"}, .settings = {}});
         return find(all, "sound afterwards").outcome;
@@ -530,7 +513,7 @@ TEST_CASE("extremes check: a module that comes back an octave too high is no sur
     const double third =
         GENERATE(261.6256, 130.8128);  // of the third note, after two of 130.8128 Hz
     CAPTURE(third);
-    sine_player module{{130.8128, 130.8128, third}};
+    auto module = sine_player({130.8128, 130.8128, third});
     const auto all = judged(module, {.checks = {"extremes"}, .settings = {}});
     CHECK(find(all, "sound afterwards").outcome == (third < 200.0 ? verdict::pass : verdict::fail));
 }
