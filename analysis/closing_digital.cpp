@@ -70,25 +70,26 @@ scene bent(scene s, const found_filter& found, double share) {
     return s;
 }
 
-bend bend_of(const scene& in_phase, const found_filter& found, double relative_u_source) {
+outcome<bend> bend_of(const scene& in_phase, const found_filter& found, double relative_u_source) {
     const auto s = bent(in_phase, found, 1.0);
-    const auto other = s.digital ? fit_from(s, found.fit.parameters)
-                                 : outcome<nonlinear_fit>{refuse(refusal::no_fit)};
-    if (!other) return {0.0, 0.0, 0.0, {}};
+    if (!s.digital) return bend{};
+    const auto other = fit_from(s, found.fit.parameters);
+    if (!other) return refuse(refusal::no_fit);
     const auto straight = departures(in_phase, found.fit.parameters);
     auto change = departures(s, other->parameters);
     for (std::size_t i = 0; i < change.size(); ++i) change[i] -= straight[i];
     const double grows = other->parameters[ln_tau] - found.fit.parameters[ln_tau];
-    if (!(dot(change, change) > 0.0)) return {likely_share, u_likely_share, grows, {}};
+    if (!(dot(change, change) > 0.0)) return bend{likely_share, u_likely_share, grows, {}};
     auto seen = seen_in(in_phase, straight, change, relative_u_source);
     // The mean of both by their variances.
     const double likely_variance = u_likely_share * u_likely_share;
     const double of_seen = likely_variance / (likely_variance + seen.variance());
     const double share = of_seen * seen.share + (1.0 - of_seen) * likely_share;
     for (double& pull : seen.pulls) pull *= of_seen;
-    return {std::clamp(share, 0.0, most_share),
-            std::hypot(of_seen * std::sqrt(seen.noise_variance), (1.0 - of_seen) * u_likely_share),
-            grows, std::move(seen.pulls)};
+    return bend{
+        std::clamp(share, 0.0, most_share),
+        std::hypot(of_seen * std::sqrt(seen.noise_variance), (1.0 - of_seen) * u_likely_share),
+        grows, std::move(seen.pulls)};
 }
 
 }  // namespace cvrig::analysis::closing_fit

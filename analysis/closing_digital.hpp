@@ -9,19 +9,20 @@ namespace cvrig::analysis::closing_fit {
 /// rate. 0 for an analogue filter, 0.25 at 96 kHz, 1 at 48 kHz. Far below the rate all that it bends
 /// grows in proportion.
 struct bend {
-    double share, u_share;    ///< its uncertainty from noise, and from what is likely
-    double nepers_per_share;  ///< by which the time constant grows with it
+    double share{0.0}, u_share{0.0};  ///< its uncertainty from noise, and from what is likely
+    double nepers_per_share{0.0};     ///< by which the time constant grows with it
     /// By how much the share moves with each harmonic's level at the source, where that is off by its
     /// uncertainty; in the order of frequency.
-    std::vector<double> pulls;
+    std::vector<double> pulls{};
 };
 
 /// From what the harmonics depart from an analogue filter: what 48 kHz would change of their levels
 /// once all else is fitted again, found in them. Each harmonic's level at the source is uncertain by
 /// `relative_u_source`, at all moments alike. Where they say little, anything from an analogue filter to
-/// one at 48 kHz is as likely.
-[[nodiscard]] bend bend_of(const scene& in_phase, const found_filter& found,
-                           double relative_u_source);
+/// one at 48 kHz is as likely. What has no poles does not bend. Refuses no_fit if the filter cannot be
+/// found again in what 48 kHz would make of it.
+[[nodiscard]] outcome<bend> bend_of(const scene& in_phase, const found_filter& found,
+                                    double relative_u_source);
 
 /// The same levels as a filter hears them that bends so far, exact at its resting pole.
 [[nodiscard]] scene bent(scene s, const found_filter& found, double share);

@@ -138,28 +138,30 @@ double u_ln_tau(const scene& s, const nonlinear_fit& fit) {
     return std::hypot(share_that_scatters(s, fit) * scatter, by_rest);
 }
 
-closing_filter_reading reading_of(const scene& heard, const found_filter& found,
-                                  const closing_filter_request& request) {
+outcome<closing_filter_reading> reading_of(const scene& heard, const found_filter& found,
+                                           const closing_filter_request& request) {
     const scene straight = heard_in_phase(heard, found.fit);
     const auto bends = bend_of(straight, found, request.relative_u_harmonic);
-    const scene s = bent(straight, found, bends.share);
+    if (!bends) return refuse(bends.error());
+    const scene s = bent(straight, found, bends->share);
     const auto again = s.digital ? fit_from(s, found.fit.parameters) : found.fit;
-    const auto& fit = again ? *again : found.fit;
-    const auto& p = fit.parameters;
-    const double tau = std::exp(p[ln_tau]);
-    return {.closing = {.time_constant = seconds{tau},
-                        .u_time_constant = seconds{tau * u_ln_tau(s, fit)},
-                        .opened = octaves{found.fit.parameters[opened]},
-                        .u_opened = octaves{found.u(opened)},
-                        .time_constant_heard = seconds{std::exp(found.fit.parameters[ln_tau])},
-                        .correlation = found.fit.correlation(opened, ln_tau),
-                        .resting = cutoff_at(straight, found.half_power_z, 0.0),
-                        .u_resting = octaves{found.u(opened)},
-                        .misfit_ratio = found.fit.residual_sd},
-            .u_source = seconds{tau * u_of_source(s, fit, request.relative_u_harmonic, bends)},
-            .u_digital = seconds{tau * bends.u_share * std::abs(bends.nepers_per_share)},
-            .course = course_of(straight, found),
-            .harmonics_used = s.points.size()};
+    if (!again) return refuse(refusal::no_fit);
+    const auto& fit = *again;
+    const double tau = std::exp(fit.parameters[ln_tau]);
+    return closing_filter_reading{
+        .closing = {.time_constant = seconds{tau},
+                    .u_time_constant = seconds{tau * u_ln_tau(s, fit)},
+                    .opened = octaves{found.fit.parameters[opened]},
+                    .u_opened = octaves{found.u(opened)},
+                    .time_constant_heard = seconds{std::exp(found.fit.parameters[ln_tau])},
+                    .correlation = found.fit.correlation(opened, ln_tau),
+                    .resting = cutoff_at(straight, found.half_power_z, 0.0),
+                    .u_resting = octaves{found.u(opened)},
+                    .misfit_ratio = found.fit.residual_sd},
+        .u_source = seconds{tau * u_of_source(s, fit, request.relative_u_harmonic, *bends)},
+        .u_digital = seconds{tau * bends->u_share * std::abs(bends->nepers_per_share)},
+        .course = course_of(straight, found),
+        .harmonics_used = s.points.size()};
 }
 
 std::optional<refusal> unusable(std::span<const heard_harmonics> moments,
@@ -200,9 +202,11 @@ outcome<closing_filter_reading> measure_closing_filter(std::span<const heard_har
         found = found_from(s, found->fit.parameters);
         if (!found) return refuse(refusal::no_fit);
     }
-    auto out = reading_of(s, *found, request);
-    if (out.closing.misfit_ratio > worst_misfit || !(found->u(ln_tau) < least_known) ||
-        !(out.closing.opened > clearly * out.closing.u_opened))
+    const auto out = reading_of(s, *found, request);
+    if (!out) return refuse(out.error());
+    const auto& closing = out->closing;
+    if (closing.misfit_ratio > worst_misfit || !(found->u(ln_tau) < least_known) ||
+        !(closing.opened > clearly * closing.u_opened))
         return refuse(refusal::no_fit);
     return out;
 }
