@@ -40,16 +40,24 @@ std::complex<double> demodulated(std::span<const double> record, std::span<const
     return sum;
 }
 
-// Difference of frequency over mean frequency, from two windows of `share` of the record.
-double relative_offset(std::span<const double> record, std::span<const double> cycles,
-                       double share) {
+struct turned_by {
+    double relative;  // difference of frequency over mean frequency
+    double per_volt;  // its standard uncertainty for white noise of 1 V RMS
+};
+
+// From two windows of `share` of the record. A Hann window of L values reads the phase of amplitude A
+// to noise * sqrt(3 / L) / A; of two, half over each other, a sixth of the variance is common.
+turned_by relative_offset(std::span<const double> record, std::span<const double> cycles,
+                          double share) {
     const auto length = static_cast<std::size_t>(share * static_cast<double>(record.size()));
     const std::size_t later = record.size() - length;
     const auto a = demodulated(record, cycles, 0, length);
     const auto b = demodulated(record, cycles, later, length);
     const double turned = std::arg(b * std::conj(a)) / two_pi;
     const double expected = cycles[later + length / 2] - cycles[length / 2];
-    return turned / expected;
+    const double amplitude = 4.0 * std::abs(b) / static_cast<double>(length);
+    const double u_phase = std::sqrt(3.0 / static_cast<double>(length)) / amplitude;
+    return {turned / expected, std::sqrt(2.0 * (1.0 - 1.0 / 6.0)) * u_phase / two_pi / expected};
 }
 
 double to_cents_of(double relative) {
@@ -59,8 +67,9 @@ double to_cents_of(double relative) {
 }  // namespace
 
 outcome<course_reading> measure_offset(std::span<const double> record,
-                                       std::span<const hertz> course, sample_rate rate) {
-    if (record.size() != course.size() || !(rate.value() > 0.0))
+                                       std::span<const hertz> course, sample_rate rate,
+                                       volts noise_rms) {
+    if (record.size() != course.size() || !(rate.value() > 0.0) || !(noise_rms >= volts{0.0}))
         return refuse(refusal::bad_argument);
     if (!std::ranges::all_of(course, [](hertz f) { return f.value() > 0.0; }))
         return refuse(refusal::bad_argument);
@@ -70,11 +79,13 @@ outcome<course_reading> measure_offset(std::span<const double> record,
     if (cycles.back() < fewest_cycles) return refuse(refusal::too_short);
     if (std::ranges::all_of(record, [&](double v) { return v == record[0]; }))
         return refuse(refusal::silent);
-    const double main = to_cents_of(relative_offset(record, cycles, 2.0 / 3.0));
-    const std::array others{to_cents_of(relative_offset(record, cycles, 0.62)),
-                            to_cents_of(relative_offset(record, cycles, 0.71))};
+    const auto turned = relative_offset(record, cycles, 2.0 / 3.0);
+    const double main = to_cents_of(turned.relative);
+    const std::array others{to_cents_of(relative_offset(record, cycles, 0.62).relative),
+                            to_cents_of(relative_offset(record, cycles, 0.71).relative)};
     const double disagreement = std::max(std::abs(others[0] - main), std::abs(others[1] - main));
-    return course_reading{cents{main}, cents{disagreement}};
+    const double of_noise = to_cents_of(turned.per_volt * noise_rms.value());
+    return course_reading{cents{main}, cents{std::hypot(disagreement, of_noise)}};
 }
 
 }  // namespace cvrig::analysis

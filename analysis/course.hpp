@@ -10,7 +10,7 @@ namespace cvrig::analysis {
 
 struct course_reading {
     cents offset;    ///< mean distance above the course between the two windows' centres
-    cents u_offset;  ///< standard uncertainty: how much other window lengths disagree
+    cents u_offset;  ///< standard uncertainty: how much other window lengths disagree, and noise
 };
 
 /// How far a tone lies off an expected course of pitch, for records too short and too fast for a
@@ -21,12 +21,14 @@ struct course_reading {
 ///             between their centres (a third of the record), is the mean difference of frequency
 ///             there.
 /// Source:     complex demodulation, standard mathematics (a frequency is a phase over time).
-/// Input:      volts; one course pitch a sample; four periods or more in all.
+/// Input:      volts; one course pitch a sample; four periods or more in all; noise as measured in
+///             silence, full band, 0 if unknown.
 /// Error:      a few cents where harmonics leak into the windows; two records of one course are
 ///             best compared, since that cancels (tests/analysis/course_test.cpp).
-/// Refuses:    bad_argument (lengths, pitch), too_short, not_finite, silent.
-[[nodiscard]] outcome<course_reading> measure_offset(std::span<const double> volts,
+/// Refuses:    bad_argument (lengths, pitch, noise), too_short, not_finite, silent.
+[[nodiscard]] outcome<course_reading> measure_offset(std::span<const double> record,
                                                      std::span<const hertz> course,
-                                                     sample_rate rate);
+                                                     sample_rate rate,
+                                                     volts noise_rms = volts{0.0});
 
 }  // namespace cvrig::analysis

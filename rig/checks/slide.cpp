@@ -106,8 +106,8 @@ std::optional<slide_end> end_of(const heard_passage& heard, const heard_slide& s
     };
     std::vector<hertz> course;
     for (std::size_t i = end - count; i < end; ++i) course.push_back(pitch_at(i));
-    const auto off =
-        analysis::measure_offset(part(heard.volts[0], end - count, end), course, heard.rate);
+    const auto off = analysis::measure_offset(part(heard.volts[0], end - count, end), course,
+                                              heard.rate, noise_of(heard.silence[0]));
     if (!off) return std::nullopt;
     const double u_law = 1200.0 / std::log(2.0) * (s.glide->u_to / s.glide->to);
     return slide_end{pitch_at(end) * std::exp2(off->offset.value() / 1200.0),

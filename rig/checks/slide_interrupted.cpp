@@ -13,9 +13,19 @@ using namespace slide_steps;
 namespace {
 
 constexpr seconds compared{0.045};
-// Each of the two turns lies anywhere within a sample of its step: two rectangular distributions
-// (GUM 4.3.7), 1 / sqrt(12) each.
+// A module on a clock of its own sees all steps of a passage late by the same part of a sample, of
+// another passage by another: two rectangular distributions (GUM 4.3.7), 1 / sqrt(12) each.
 constexpr double turn_u_samples = 0.41;
+
+/// The slide back at successive samples, from so long after it has started.
+std::vector<hertz> course_of(const analysis::glide_reading& back, double after_s, std::size_t count,
+                             double rate) {
+    std::vector<hertz> out;
+    for (std::size_t n = 0; n < count; ++n)
+        out.push_back(
+            glide_pitch(back, back.start + seconds{after_s + static_cast<double>(n) / rate}));
+    return out;
+}
 
 }  // namespace
 
@@ -35,15 +45,13 @@ void judge_interrupted(findings& out, const check_request& request, const interr
         i.back.glide->start.value() -
         static_cast<double>(i.whole.step_starts[second_slid] - i.back.begins) / rate;
     const auto count = static_cast<std::size_t>(compared.value() * rate);
-    std::vector<hertz> course;
-    for (std::size_t n = 0; n < count; ++n)
-        course.push_back(glide_pitch(
-            *i.back.glide, i.back.glide->start + seconds{later + static_cast<double>(n) / rate}));
     const auto offset = [&](const heard_passage& heard, double from_s) {
-        const auto begin =
-            heard.step_starts[second_slid] + static_cast<std::size_t>(std::llround(from_s * rate));
+        const double whole = std::round(from_s * rate);
+        const auto begin = heard.step_starts[second_slid] + static_cast<std::size_t>(whole);
         const auto window = part(heard.volts[0], begin, begin + count);
-        return analysis::measure_offset(window, std::span{course}.first(window.size()), heard.rate);
+        const auto course =
+            course_of(*i.back.glide, later + whole / rate - from_s, window.size(), rate);
+        return analysis::measure_offset(window, course, heard.rate, noise_of(heard.silence[0]));
     };
     const auto a = offset(i.interrupted, delay);
     const auto b = offset(i.whole, delay + later);
@@ -54,7 +62,8 @@ void judge_interrupted(findings& out, const check_request& request, const interr
     const double first_centre = compared.value() / 3.0;
     const double left =
         tau / first_centre * (std::exp(-first_centre / tau) - std::exp(-2.0 * first_centre / tau));
-    const double speed = std::abs(interval(i.back.glide->from, i.back.glide->to).value()) / tau;
+    const double speed =
+        made * std::abs(interval(i.back.glide->from, i.back.glide->to).value()) / tau;
     out.add("interrupted",
             make_reading((a->offset - b->offset).value() / left, dimension::cents,
                          {{"pitch of the moving tone",

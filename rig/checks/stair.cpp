@@ -78,7 +78,8 @@ void add_settling(measured_note& note, const heard_passage& heard, std::size_t i
     const auto count = static_cast<std::size_t>(settling_time.value() * heard.rate.value());
     if (early.size() < count) return;
     const std::vector<hertz> course(count, pitch);
-    const auto offset = analysis::measure_offset(early.first(count), course, heard.rate);
+    const auto offset = analysis::measure_offset(early.first(count), course, heard.rate,
+                                                 noise_of(heard.silence[0]));
     if (!offset) return;
     note.settling_cents = offset->offset.value();
     note.u_settling_cents = std::hypot(offset->u_offset.value(), settling_model_cents);

@@ -52,6 +52,8 @@ struct state {
     double phase_cycles;
     double octaves{0.0};  ///< of the pitch above 1 Hz
     double heard{0.0};    ///< the same behind the pole that follows
+    double goal{0.0};     ///< of the step that is under way
+    double tau_s{0.0};    ///< with which it is approached
     double envelope{0.0};
     double attack_left_s{0.0};
     bool sounding{false};
@@ -83,7 +85,13 @@ std::vector<std::vector<double>> simulated_voice::sound(const passage& asked, st
         const double keep = tau > 0.0 ? std::exp(-dt / tau) : 0.0;
         const double keep_heard =
             tau > 0.0 && pitch_lag_s > 0.0 ? std::exp(-dt / pitch_lag_s) : 0.0;
+        // Until a step is seen, the one before goes on.
+        if (tied && now.tau_s > 0.0)
+            now.octaves =
+                now.goal + (now.octaves - now.goal) * std::exp(-step_late_samples * dt / now.tau_s);
         if (tau <= 0.0) now.octaves = now.heard = goal;
+        now.goal = goal;
+        now.tau_s = tau;
         const double way = goal - now.octaves;
         const double beyond = tied && s.slide ? std::copysign(overshoot_cents / 1200.0, way) : 0.0;
         bool turned = beyond == 0.0;
