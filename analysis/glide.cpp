@@ -21,9 +21,12 @@ constexpr double jump_s = 0.002;         // so short a tau is a jump whatever it
 bool sensible(sample_rate rate, const glide_request& r) {
     const double fs = rate.value();
     const auto in_range = [&](hertz f) { return f.value() >= 20 && f.value() <= fs / 10; };
-    return fs >= 16000 && in_range(r.from) && in_range(r.to) && r.relative_u_from > 0 &&
-           r.relative_u_to > 0 && r.u_start.value() > 0 && r.noise_rms.value() >= 0 &&
-           r.mains.value() > 0 && std::abs(interval(r.to, r.from).value()) <= 4 * 1200 + 1;
+    const bool sensible_before =
+        !r.earlier || (in_range(r.earlier->from) && r.earlier->since.value() > 0);
+    return fs >= 16000 && in_range(r.from) && in_range(r.to) && sensible_before &&
+           r.relative_u_from > 0 && r.relative_u_to > 0 && r.u_start.value() > 0 &&
+           r.noise_rms.value() >= 0 && r.mains.value() > 0 &&
+           std::abs(interval(r.to, r.from).value()) <= 4 * 1200 + 1;
 }
 
 std::optional<refusal> unusable(std::span<const double> volts, sample_rate rate,

@@ -1,5 +1,6 @@
 #pragma once
 
+#include <optional>
 #include <span>
 #include <vector>
 
@@ -11,6 +12,12 @@ namespace cvrig::analysis {
 /// How pitch travels: an RC on the pitch voltage, an RC on the frequency, or a straight ramp of the
 /// pitch voltage.
 enum class glide_shape { exponential_in_volts, exponential_in_hertz, linear_in_volts };
+
+/// A glide that was played before the one to be measured, and ends where that one begins.
+struct earlier_glide {
+    hertz from;     ///< where it came from
+    seconds since;  ///< its start to the start of the one to be measured
+};
 
 /// What is known of a glide before it is measured.
 struct glide_request {
@@ -24,6 +31,9 @@ struct glide_request {
     /// Standard uncertainty of the time constant with which the caller is content: the search for a
     /// better model of the voice ends there. 0 asks for the best.
     seconds u_enough{0.0};
+    /// After ten time constants an octave still has 0.05 cents to go, which a clean record shows.
+    /// What is left of an earlier glide is taken to follow the same law as the one to be measured.
+    std::optional<earlier_glide> earlier{};
 };
 
 /// Pitch at one moment, for plots: as measured over about one cycle, and as the fitted law says.

@@ -32,6 +32,16 @@ ramp_mean mean_of_ramp(double x) {
 
 }  // namespace
 
+namespace {
+
+glide_law law_before(const glide_law& law) {
+    return {law.shape,
+            {law.before->ln_from, law.at[ln_from], law.at[ln_tau],
+             law.start_s() - law.before->since_s}};
+}
+
+}  // namespace
+
 phase_law::phase_law(const glide_law& law)
     : shape_{law.shape},
       from_{law.from_hz()},
@@ -39,6 +49,11 @@ phase_law::phase_law(const glide_law& law)
       tau_{law.tau_s()},
       start_{law.start_s()},
       step_{law.at[ln_from] - law.at[ln_to]} {
+    if (law.before) {
+        earlier_.emplace_back(law_before(law));
+        from_ = earlier_.front()(start_).pitch_hz;
+        step_ = std::log(from_ / to_);
+    }
     if (shape_ != glide_shape::exponential_in_volts) return;
     double term = 1.0;  // L^n / n!
     for (int n = 1; n < 80; ++n) {
@@ -50,15 +65,29 @@ phase_law::phase_law(const glide_law& law)
 }
 
 phase_point phase_law::operator()(double t_s) const {
+    if (!earlier_.empty() && t_s <= start_) {
+        const auto e = earlier_.front()(t_s);
+        return {e.cycles, e.pitch_hz, 1.0, {e.by[ln_to], 0.0, e.by[ln_tau], e.by[at_start]}};
+    }
     switch (shape_) {
         case glide_shape::exponential_in_hertz:
-            return in_hertz(t_s);
+            return after_earlier(in_hertz(t_s));
         case glide_shape::linear_in_volts:
-            return as_ramp(t_s);
+            return after_earlier(as_ramp(t_s));
         case glide_shape::exponential_in_volts:
             break;
     }
-    return in_volts(t_s);
+    return after_earlier(in_volts(t_s));
+}
+
+phase_point phase_law::after_earlier(phase_point own) const {
+    if (earlier_.empty()) return own;
+    const auto there = earlier_.front()(start_);
+    own.cycles += there.cycles - from_ * start_;
+    own.by[ln_from] += there.by[ln_to] - from_ * start_;
+    own.by[ln_tau] += there.by[ln_tau];
+    own.by[at_start] += there.by[at_start];
+    return own;
 }
 
 double phase_law::cycles(double t_s) const {

@@ -68,6 +68,9 @@ scene prepare(std::span<const double> volts, double rate_hz, const glide_request
               request.mains.value()};
     out.prior.at = {std::log(request.from.value()), std::log(request.to.value()), 0.0, 0.0};
     out.prior.u = {request.relative_u_from, request.relative_u_to, 0.0, request.u_start.value()};
+    if (request.earlier)
+        out.prior.before =
+            glide_before{std::log(request.earlier->from.value()), request.earlier->since.value()};
     return out;
 }
 

@@ -167,21 +167,30 @@ double solution::misfit() const {
     return fit.signal_rms > 0 ? std::sqrt(excess) / fit.signal_rms : 1.0;
 }
 
+// A narrow slide leaves less for the misfit to be told from. A phase that drifts as the harmonics of
+// a moving filter do looks like a longer slide by about that over the phase that the slide itself
+// makes beyond a jump's.
+double solution::share_of_misfit(double scale_s) const {
+    const auto& law = fit.state.law;
+    const double octaves = std::abs(law.at[ln_from] - law.at[ln_to]) / ln2;
+    const double narrow = 1 / std::sqrt(std::min(1.0, octaves));
+    if (fit.state.filtered) return (reaches_noise() ? 0.3 : 2.0) * narrow;
+    const double radians = 2 * std::numbers::pi * std::abs(law.from_hz() - law.to_hz()) * scale_s;
+    return std::max(0.1 * narrow, 2 / radians);
+}
+
 double solution::u_tau_s() const {
     const auto& law = fit.state.law;
     const double of_fit = uncertainty_of(fit, model.window(), prior).u[ln_tau] * law.tau_s();
-    // A narrow slide leaves less for the misfit to be told from; a jump has no time of its own.
-    const double octaves = std::abs(law.at[ln_from] - law.at[ln_to]) / ln2;
-    const double share = !fit.state.filtered ? 0.1 : reaches_noise() ? 0.3 : 2.0;
+    // A jump has no time of its own.
     const double scale_s = std::max(law.tau_s(), 1 / std::max(law.from_hz(), law.to_hz()));
     // Within a cycle, how the waveform itself turns over cannot be told from how the pitch moves.
     // What the noise's own scatter explains is no misfit of the model.
     const double allowed = 1 + 2 * std::sqrt(2 / std::max(1.0, fit.independent));
     const bool misfits = fit.variance() > allowed * noise_variance;
     const double turn_s = is_jump(law) ? 0.03 / std::min(law.from_hz(), law.to_hz()) : 0.0;
-    return std::hypot(
-        of_fit, (misfits ? share : 0.0) * misfit() * scale_s / std::sqrt(std::min(1.0, octaves)),
-        turn_s);
+    return std::hypot(of_fit, (misfits ? share_of_misfit(scale_s) : 0.0) * misfit() * scale_s,
+                      turn_s);
 }
 
 bool solution::explains() const {

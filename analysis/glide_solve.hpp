@@ -23,6 +23,9 @@ struct solution {
     /// Standard uncertainty of the time constant. What a model leaves above the noise moves it by
     /// about this share of it (seen in scripts/accuracy-glide, not derived).
     [[nodiscard]] double u_tau_s() const;
+
+private:
+    [[nodiscard]] double share_of_misfit(double scale_s) const;
 };
 
 /// A glide that is only roughly known: the record in a band that is wide enough to be read between

@@ -199,7 +199,7 @@ std::vector<glide_start> scan(const band_record& record, const law_prior& prior,
             tau < 3 * std::exp(-std::min(prior.at[ln_from], prior.at[ln_to]));
         for (const double offset : {0.0, -0.9, 0.9}) {
             if (offset != 0.0 && !start_matters) break;
-            glide_law law{shape, prior.at};
+            glide_law law{shape, prior.at, prior.before};
             law.at[ln_tau] = std::log(tau);
             law.at[at_start] += offset * prior.u[at_start];
             out.push_back({law, unlikeness(record, law, 1)});

@@ -12,6 +12,7 @@ namespace cvrig::analysis::gliding {
 struct law_prior {
     std::array<double, law_places> at{};
     std::array<double, law_places> u{};
+    std::optional<glide_before> before{};
 };
 
 struct glide_start {

@@ -200,9 +200,13 @@ void judge_others(findings& out, slide_findings& all, const check_request& reque
     // A first slide that is not over yet leaves its pitch, not the demanded one, to the second.
     hertz turned_at = law.pitch(s.to);
     if (const auto tail = tail_pitch(others[0], slid, 60_ms, turned_at)) turned_at = tail->pitch;
-    const auto back =
-        fit_slide(request, others[0], {second_slid, turned_at, law.pitch(s.from), 0.003},
-                  "second slide of a run");
+    const auto back = fit_slide(request, others[0],
+                                {.step = second_slid,
+                                 .from = turned_at,
+                                 .to = law.pitch(s.from),
+                                 .relative_u_from = 0.003,
+                                 .slid_before = law.pitch(s.from)},
+                                "second slide of a run");
     collect(all, request, back);
     report(out, request, all);
     if (demands(request, "interrupted"))

@@ -45,6 +45,10 @@ heard_slide fit_slide(const check_request& wanted, const heard_passage& heard,
     request.u_start = 3_ms;
     request.noise_rms = noise_of(heard.silence[0]);
     request.u_enough = u_enough(wanted, b.demand);
+    if (b.slid_before)
+        request.earlier = analysis::earlier_glide{
+            *b.slid_before, seconds{static_cast<double>(start - heard.step_starts[b.step - 1]) /
+                                    heard.rate.value()}};
     const auto record = part(heard.volts[0], begin, end > 24 ? end - 24 : end);
     heard_slide out{
         std::move(name), analysis::measure_glide(record, heard.rate, request), {}, begin};

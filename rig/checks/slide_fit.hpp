@@ -22,6 +22,7 @@ struct slide_bounds {
     hertz from, to;
     double relative_u_from;
     const char* demand{"time constant"};  // the key that its time constant is held against
+    std::optional<hertz> slid_before{};   // the step before is a slide, too, from this pitch
 };
 
 /// Fits the slide that starts with step `b.step`, as closely as the demanded time constant asks.

@@ -127,6 +127,31 @@ TEST_CASE("glide: a slide that ends elsewhere is read, not believed", "[analysis
     CHECK_THAT(tau_error_per_cent(*r, g), WithinAbs(0.0, 0.05));
 }
 
+TEST_CASE("glide: what is left of the glide before is no misfit", "[analysis][glide]") {
+    synthetic_glide g;
+    g.from_hz = 261.6;
+    g.to_hz = 523.2;
+    g.snr_db = 75;
+    g.length_s = 0.4;
+    g.earlier_from_hz = 523.2;
+    g.earlier_s = 0.233;  // 10.6 time constants: 0.03 cents are left
+    g.start_s = 0.25;
+    const auto record = render(g).volts;
+    auto request = request_of(g);
+    const auto part = std::span{record}.subspan(static_cast<std::size_t>(0.12 * g.rate_hz));
+    request.expected_start = seconds{g.start_s - 0.12};
+    const auto without = measure_glide(part, sample_rate{g.rate_hz}, request);
+    request.earlier = earlier_glide{hertz{525.0}, seconds{g.earlier_s}};
+    const auto with = measure_glide(part, sample_rate{g.rate_hz}, request);
+    REQUIRE(without);
+    REQUIRE(with);
+    CHECK(with->u_time_constant < 0.2 * without->u_time_constant);
+    CHECK(with->residual < without->residual);
+    CHECK(std::abs(with->time_constant.value() - g.tau_s) < 3 * with->u_time_constant.value());
+    CHECK(std::abs(without->time_constant.value() - g.tau_s) <
+          3 * without->u_time_constant.value());
+}
+
 TEST_CASE("glide: the fitted law gives the pitch at any moment", "[analysis][glide]") {
     synthetic_glide g;
     const auto r = measure(g);
@@ -202,6 +227,31 @@ TEST_CASE("glide: harmonics that move under the slide are allowed for", "[analys
     CHECK(read >= 6);
 }
 
+TEST_CASE("glide: a semitone under a slowly closing filter is as uncertain as its phase drifts",
+          "[analysis][glide]") {
+    // A semitone at C3 makes a tenth of a cycle of phase beyond a jump's; the drift of the harmonics
+    // counts against that, not against the thousands of cycles of the record.
+    for (const double sweep_octaves : {0.003, 0.01, 0.03}) {
+        synthetic_glide g;
+        g.from_hz = 130.8;
+        g.to_hz = 138.6;
+        g.length_s = 0.45;
+        g.snr_db = 95;
+        g.decay_per_s = 0.3;
+        g.filter = testing::filter_kind::ladder;
+        g.cutoff_hz = 200.0;
+        g.resonance = 1.0;
+        g.sweep_octaves = sweep_octaves;
+        g.sweep_s = 0.08;
+        auto request = request_of(g);
+        request.u_enough = seconds{0.005 * g.tau_s};
+        const auto r = measure_glide(render(g).volts, sample_rate{g.rate_hz}, request);
+        CAPTURE(sweep_octaves);
+        REQUIRE(r);
+        CHECK(std::abs(r->time_constant.value() - g.tau_s) < 3 * r->u_time_constant.value());
+    }
+}
+
 TEST_CASE("glide: a caller who needs no more is served sooner with an honest uncertainty",
           "[analysis][glide]") {
     int read = 0;
@@ -245,6 +295,12 @@ TEST_CASE("glide: what cannot be read is refused", "[analysis][glide]") {
     const sample_rate rate{g.rate_hz};
     SECTION("a request without sense") {
         request.to = hertz{0};
+        CHECK(measure_glide(record, rate, request).error() == refusal::bad_argument);
+    }
+    SECTION("a glide before that comes from nowhere, or that starts with this one") {
+        request.earlier = earlier_glide{hertz{0}, 0.2_s};
+        CHECK(measure_glide(record, rate, request).error() == refusal::bad_argument);
+        request.earlier = earlier_glide{hertz{100}, 0_s};
         CHECK(measure_glide(record, rate, request).error() == refusal::bad_argument);
     }
     SECTION("a sample that is no number") {

@@ -31,6 +31,13 @@ double integral_of_pitch(const synthetic_glide& g, double a, double b) {
     return sum * half;
 }
 
+/// Pitch at `u_s`, at most 0, from the start.
+double pitch_before(const synthetic_glide& g, double u_s) {
+    if (!(g.earlier_from_hz > 0)) return g.from_hz;
+    const double left = std::exp(-std::max(0.0, g.earlier_s + u_s) / g.tau_s);
+    return g.from_hz * std::pow(g.earlier_from_hz / g.from_hz, left);
+}
+
 /// Phase at every sample, summed piece by piece; each kink of the pitch ends a piece.
 std::vector<double> phase_of_samples(const synthetic_glide& g, std::size_t n, double first_s) {
     std::vector<double> phase(n);
@@ -186,10 +193,10 @@ double octaves_past(const synthetic_glide& g, double u) {
 
 double pitch_of(const synthetic_glide& g, double t_s) {
     const double u = t_s - g.start_s;
-    if (u <= 0) return g.from_hz;
+    if (u <= 0) return pitch_before(g, u);
     switch (g.shape) {
         case glide_shape::exponential_in_volts:
-            return g.to_hz * std::pow(g.from_hz / g.to_hz, std::exp(-u / g.tau_s)) *
+            return g.to_hz * std::pow(pitch_before(g, 0.0) / g.to_hz, std::exp(-u / g.tau_s)) *
                    std::exp2(octaves_past(g, u));
         case glide_shape::exponential_in_hertz:
             return g.to_hz + (g.from_hz - g.to_hz) * std::exp(-u / g.tau_s);

@@ -20,6 +20,8 @@ struct synthetic_glide {
     double overshoot_cents{0.0};
     double start_s{0.15};
     double length_s{0.5};
+    /// If above 0: an exponential in volts has slid from here before, so long before its own start.
+    double earlier_from_hz{0.0}, earlier_s{0.15};
     analysis::glide_shape shape{analysis::glide_shape::exponential_in_volts};
     oscillator wave{oscillator::saw};
     double phase_turns{0.0};
