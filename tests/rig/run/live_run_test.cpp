@@ -107,6 +107,17 @@ struct live_bench {
     }
 };
 
+/// What each take's console said: shown by a check that fails.
+std::string told(const run_outcome& o) {
+    std::string all;
+    for (const auto& t : o.takes) {
+        all += "take " + std::to_string(t.number) + "\n";
+        for (const auto& problem : t.problems) all += problem + "\n";
+        all += t.log;
+    }
+    return all;
+}
+
 std::size_t count(const run_outcome& o, verdict v) {
     std::size_t n = 0;
     for (const auto& c : o.checks) n += c.outcome() == v ? 1U : 0U;
@@ -126,6 +137,7 @@ TEST_CASE("live run: the console sets the modes, the operator the knob, and all 
                                              },
                                          .made_before = {},
                                          .planned_actions = 2});
+    INFO(told(outcome));
     CHECK(count(outcome, verdict::pass) == 4);
     CHECK(asked == std::vector<std::string>{"Set 'knob' to down", "Set 'knob' to up"});
     CHECK(bench.modes == std::vector<std::string>{"tied", "wide", "tied", "wide"});
@@ -135,6 +147,7 @@ TEST_CASE("live run: an unattended run judges what is made and skips the rest", 
     live_bench bench;
     const auto outcome =
         bench.run_with({.ask = {}, .made_before = {{"knob", "down"}}, .planned_actions = 0});
+    INFO(told(outcome));
     CHECK(count(outcome, verdict::pass) == 2);
     CHECK(count(outcome, verdict::skipped) == 2);
     CHECK(bench.sound.plays == 2);
@@ -153,6 +166,7 @@ TEST_CASE("live run: a module that restarts fails, is set again and its takes ar
     };
     const auto outcome =
         bench.run_with({.ask = {}, .made_before = {{"knob", "down"}}, .planned_actions = 0});
+    INFO(told(outcome));
     CHECK(outcome.checks.back().check == "console");
     CHECK(outcome.checks.back().outcome() == verdict::fail);
     // Wide was spoilt by the restart: it is played again, in the mode that it needs.
@@ -170,6 +184,7 @@ TEST_CASE("live run: a console that comes back under another name is used on", "
     };
     const auto outcome =
         bench.run_with({.ask = {}, .made_before = {{"knob", "down"}}, .planned_actions = 0});
+    INFO(told(outcome));
     CHECK(count(outcome, verdict::fail) == 0);
     CHECK(count(outcome, verdict::pass) == 2);
     CHECK(bench.modes == std::vector<std::string>{"tied", "wide", "tied"});
