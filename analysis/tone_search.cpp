@@ -88,7 +88,6 @@ pitch_candidate scored(const std::vector<peak>& by_frequency, double cycles) {
     pitch_candidate candidate{cycles, 0.0, 1};
     double moment = 0.0;
     double inertia = 0.0;
-    double matched = 0.0;
     double last = 0.0;
     for (const peak& p : by_frequency) {
         const double order = std::max(1.0, std::round(p.cycles / candidate.cycles));
@@ -97,19 +96,21 @@ pitch_candidate scored(const std::vector<peak>& by_frequency, double cycles) {
         const double width = std::min(half_width_cycles, 0.3 * candidate.cycles);
         // Worth nothing on average for a peak that falls anywhere between two harmonics.
         const double share = miss / (0.5 * candidate.cycles);
-        if (miss > width) {
-            if (!p.hum) candidate.score -= 0.5 * p.evidence;
+        // A peak of chance far above the others is none of theirs, whatever its place.
+        const double empty = std::max(order - last - 1.0, 0.0);
+        const double explained = worth * (1.0 - 3.0 * share * share) - empty_price * empty;
+        const double foreign = p.hum ? 0.0 : -0.5 * p.evidence;
+        if (miss > width || explained < foreign) {
+            candidate.score += foreign;
             continue;
         }
-        candidate.score += worth * (1.0 - 3.0 * share * share);
+        candidate.score += explained;
         moment += worth * order * p.cycles;
         inertia += worth * order * order;
         candidate.cycles = (moment + 4.0 * cycles) / (inertia + 4.0);
-        if (order > last) matched += 1.0;
         last = std::max(last, order);
     }
     candidate.cycles = inertia > 0.0 ? moment / inertia : cycles;
-    candidate.score -= empty_price * (last - matched);
     return candidate;
 }
 

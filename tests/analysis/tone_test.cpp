@@ -186,6 +186,18 @@ TEST_CASE("tone: no octave is ever wrong, whatever harmonic is loudest", "[analy
     WARN("worst error at 40 dB: " << worst << " cents");
 }
 
+TEST_CASE("tone: a lone peak far above the harmonics makes no octave wrong", "[analysis][tone]") {
+    // As noise throws up in one record of some thousands; all harmonics between count for nothing.
+    const hertz pitch{184.545};
+    synthetic_tone tone{.pitch = pitch, .harmonics_volts = {}};
+    tone.harmonics_volts.resize(79, 0.0);
+    for (std::size_t k = 1; k <= 8; ++k)
+        tone.harmonics_volts[k - 1] = std::polar(1.0 / static_cast<double>(k), 0.3);
+    tone.harmonics_volts[78] = 2e-4;
+    const auto record = sum(rendered_volts(tone, rate, 8016), white_noise(8016, volts{1e-3}, 5));
+    CHECK(std::abs(error_cents(read(record), pitch)) < 0.1);
+}
+
 TEST_CASE("tone: one weak line between many harmonics makes the pitch lower", "[analysis][tone]") {
     // The pitch is the greatest common divisor of all lines: with one at 4/3 of the loud tone, a
     // third of that tone's pitch. At 64 dB a tenth of a cent is many times the scatter.
