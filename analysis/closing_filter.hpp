@@ -104,7 +104,8 @@ struct closing_filter_reading {
 ///             constant longer: leave out what lies above some kilohertz.
 /// Refuses:    bad_argument, not_finite, too_short (fewer moments or harmonics), no_fit (no such
 ///             filter: the residuals are above 10 times what they may be; it does not close by 5
-///             times its uncertainty; or the time constant stays more uncertain than half of itself).
+///             times its uncertainty; the time constant stays more uncertain than half of itself; or
+///             it cannot be found again in what a digital filter would make of it).
 [[nodiscard]] outcome<closing_filter_reading> measure_closing_filter(
     std::span<const heard_harmonics> moments, std::span<const double> source_volts,
     const closing_filter_request& request);
