@@ -80,6 +80,7 @@ outcome<course_reading> measure_offset(std::span<const double> record,
     if (std::ranges::all_of(record, [&](double v) { return v == record[0]; }))
         return refuse(refusal::silent);
     const auto turned = relative_offset(record, cycles, 2.0 / 3.0);
+    if (!std::isfinite(turned.per_volt)) return refuse(refusal::silent);
     const double main = to_cents_of(turned.relative);
     const std::array others{to_cents_of(relative_offset(record, cycles, 0.62).relative),
                             to_cents_of(relative_offset(record, cycles, 0.71).relative)};

@@ -22,7 +22,7 @@ struct course_reading {
 ///             there.
 /// Source:     complex demodulation, standard mathematics (a frequency is a phase over time).
 /// Input:      volts; one course pitch a sample; four periods or more in all; noise as measured in
-///             silence, full band, 0 if unknown.
+///             silence, full band and taken as white, 0 if unknown.
 /// Error:      a few cents where harmonics leak into the windows; two records of one course are
 ///             best compared, since that cancels (tests/analysis/course_test.cpp).
 /// Refuses:    bad_argument (lengths, pitch, noise), too_short, not_finite, silent.

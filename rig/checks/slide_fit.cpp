@@ -50,8 +50,11 @@ heard_slide fit_slide(const check_request& wanted, const heard_passage& heard,
             *b.slid_before, seconds{static_cast<double>(start - heard.step_starts[b.step - 1]) /
                                     heard.rate.value()}};
     const auto record = part(heard.volts[0], begin, end > 24 ? end - 24 : end);
-    heard_slide out{
-        std::move(name), analysis::measure_glide(record, heard.rate, request), {}, begin};
+    heard_slide out{.name = std::move(name),
+                    .glide = analysis::measure_glide(record, heard.rate, request),
+                    .rough_overshoot = {},
+                    .begins = begin};
+    if (out.glide) out.late = out.glide->start - request.expected_start;
     if (out.glide || out.glide.error() != analysis::refusal::no_fit) return out;
     if (const auto rough = analysis::measure_overshoot(record, heard.rate, request))
         out.rough_overshoot = *rough;

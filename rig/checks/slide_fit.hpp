@@ -15,6 +15,7 @@ struct heard_slide {
     /// Where no law fits: how far it runs past its end, all the same.
     std::optional<analysis::overshoot_reading> rough_overshoot;
     std::size_t begins{0};  // first sample of the fitted record, in the passage
+    seconds late{0.0};      // it sets off after its step
 };
 
 struct slide_bounds {

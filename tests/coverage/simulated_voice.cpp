@@ -77,6 +77,8 @@ std::vector<std::vector<double>> simulated_voice::sound(const passage& asked, st
         const step& s = over ? asked.steps.back() : asked.steps[index];
         const bool gate = !over && s.gate;
         const bool tied = gate && now.sounding;
+        const double late_s =
+            index < step_late_samples.size() ? step_late_samples[index] * dt : 0.0;
         const double target = std::log2(pitch(s, index).value());
         const double tau = tied ? (s.slide ? slide_tau_s : step_tau_s) : 0.0;
         const double short_of = tied && s.slide ? stops_short_cents / 1200.0 : 0.0;
@@ -87,8 +89,7 @@ std::vector<std::vector<double>> simulated_voice::sound(const passage& asked, st
             tau > 0.0 && pitch_lag_s > 0.0 ? std::exp(-dt / pitch_lag_s) : 0.0;
         // Until a step is seen, the one before goes on.
         if (tied && now.tau_s > 0.0)
-            now.octaves =
-                now.goal + (now.octaves - now.goal) * std::exp(-step_late_samples * dt / now.tau_s);
+            now.octaves = now.goal + (now.octaves - now.goal) * std::exp(-late_s / now.tau_s);
         if (tau <= 0.0) now.octaves = now.heard = goal;
         now.goal = goal;
         now.tau_s = tau;
@@ -97,7 +98,7 @@ std::vector<std::vector<double>> simulated_voice::sound(const passage& asked, st
         bool turned = beyond == 0.0;
         double begin_octaves = 0.0;
         double since_s = 0.0;
-        const double keep_first = tau > 0.0 ? std::exp(-(1.0 - step_late_samples) * dt / tau) : 0.0;
+        const double keep_first = tau > 0.0 ? std::exp(-(dt - late_s) / tau) : 0.0;
         const auto first = at;
         if (gate && !tied) {
             now.attack_left_s = attack_s;

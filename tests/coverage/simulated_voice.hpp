@@ -28,7 +28,7 @@ struct simulated_voice {
     double overshoot_cents{0.0};    ///< a slide turns round this far beyond its end
     double pitch_lag_s{
         0.0};  ///< the time constant of a pole that follows the slide: its top is round
-    double step_late_samples{0.0};  ///< of every tied step, 0 to 1
+    std::vector<double> step_late_samples{};  ///< of each tied step, 0 to 1; 0 beyond the list
     double level_volts{2.0};
     double attack_s{0.003};
     double decay_s{3.5};

@@ -68,7 +68,9 @@ std::optional<trial> simulate(const std::string& key, std::uint64_t seed) {
     };
     const auto result = desk.judge(
         [&](const passage& p, std::size_t samples, sample_rate rate) {
-            voice.step_late_samples = desk.uniform(0.0, 1.0);
+            voice.step_late_samples.clear();
+            for (std::size_t i = 0; i < p.steps.size(); ++i)
+                voice.step_late_samples.push_back(desk.uniform(0.0, 1.0));
             return voice.sound(p, samples, rate);
         },
         1e-3);
