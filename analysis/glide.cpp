@@ -54,14 +54,15 @@ glide_reading reading_of(solution& s, const glide_request& request) {
     // A pitch is held by its many steady cycles, not by the shape of the glide.
     out.u_from = hertz{law.from_hz() * u.u[ln_from]};
     out.u_to = hertz{law.to_hz() * u.u[ln_to]};
-    out.time_constant = seconds{law.tau_s()};
-    out.u_time_constant = seconds{s.u_tau_s()};
+    out.time_constant = seconds{s.main_part ? s.main_part->tau_s : law.tau_s()};
+    out.u_time_constant = seconds{s.main_part ? s.main_part->u_tau_s : s.u_tau_s()};
     out.start = seconds{law.start_s() + origin};
     out.u_start = seconds{u.u[at_start]};
     out.shape = law.shape;
     out.shape_decided = s.shape_decided;
     out.residual = to_decibels(std::sqrt(s.fit.rss / static_cast<double>(s.fit.residual.size())) /
                                s.fit.signal_rms);
+    out.earlier = request.earlier;
     out.course = course_of(s.record, law, origin);
     const auto overshoot = overshoot_of(out.course, law, origin);
     out.overshoot = overshoot.beyond;
@@ -96,7 +97,8 @@ outcome<overshoot_reading> measure_overshoot(std::span<const double> volts, samp
 hertz glide_pitch(const glide_reading& reading, seconds at) {
     const glide_law law{reading.shape,
                         {std::log(reading.from.value()), std::log(reading.to.value()),
-                         std::log(reading.time_constant.value()), reading.start.value()}};
+                         std::log(reading.time_constant.value()), reading.start.value()},
+                        before_of(reading.earlier)};
     return hertz{phase_law{law}(at.value()).pitch_hz};
 }
 

@@ -13,7 +13,7 @@ namespace cvrig::analysis {
 /// pitch voltage.
 enum class glide_shape { exponential_in_volts, exponential_in_hertz, linear_in_volts };
 
-/// A glide that was played before the one to be measured, and ends where that one begins.
+/// A glide that was played before the one to be measured and goes on until that one starts.
 struct earlier_glide {
     hertz from;     ///< where it came from
     seconds since;  ///< its start to the start of the one to be measured
@@ -21,7 +21,7 @@ struct earlier_glide {
 
 /// What is known of a glide before it is measured.
 struct glide_request {
-    hertz from, to;                 ///< steady pitches before and after
+    hertz from, to;                 ///< pitches at which the voice rests before and after, or would
     double relative_u_from{0.003};  ///< standard uncertainty of `from` over `from`
     double relative_u_to{0.003};    ///< the same for `to`
     seconds expected_start;         ///< in the record, counted from its first sample
@@ -31,8 +31,9 @@ struct glide_request {
     /// Standard uncertainty of the time constant with which the caller is content: the search for a
     /// better model of the voice ends there. 0 asks for the best.
     seconds u_enough{0.0};
-    /// After ten time constants an octave still has 0.05 cents to go, which a clean record shows.
-    /// What is left of an earlier glide is taken to follow the same law as the one to be measured.
+    /// Pitch before the start is then not `from`: it still tends there from an earlier glide, by the
+    /// same law as the one to be measured, which sets off from where that has got to. After ten
+    /// time constants an octave has 0.05 cents to go, which a clean record shows.
     std::optional<earlier_glide> earlier{};
 };
 
@@ -56,6 +57,7 @@ struct glide_reading {
     cents overshoot, u_overshoot;
     decibels residual;  ///< RMS of what the model leaves over RMS of the record, in the fitted band
     std::vector<glide_point> course;
+    std::optional<earlier_glide> earlier{};  ///< as it was requested
 };
 
 /// Time constant, pitches, start and shape of a glide between two tied notes.
@@ -72,7 +74,8 @@ struct glide_reading {
 /// Error:      scripts/accuracy-glide prints it: about 0.001 % (median) of the time constant on
 ///             wide draws at 40-80 dB, and within 1 % on each of 192 slides of fixed harmonics. The
 ///             stated uncertainty holds for those; of slides behind a fixed filter one in 40 lies
-///             beyond three times it. Behind a filter tuned near or below the pitch, one slide in
+///             beyond three times it. After an earlier glide with another time constant than its
+///             own, what is left of that counts as misfit. Behind a filter tuned near or below the pitch, one slide in
 ///             20 is refused. While a filter moves, a third is refused, and the others are within
 ///             2.5 % and their stated uncertainty.
 /// Refuses:    bad_argument, not_finite, too_short, silent; no_contrast (the two pitches, or the

@@ -5,6 +5,11 @@
 
 namespace cvrig::analysis::gliding {
 
+std::optional<glide_before> before_of(const std::optional<earlier_glide>& earlier) {
+    if (!earlier) return std::nullopt;
+    return glide_before{std::log(earlier->from.value()), earlier->since.value()};
+}
+
 double glide_law::from_hz() const {
     return std::exp(at[ln_from]);
 }
@@ -30,10 +35,6 @@ ramp_mean mean_of_ramp(double x) {
     return {value, (std::exp(x) - value) / x};
 }
 
-}  // namespace
-
-namespace {
-
 glide_law law_before(const glide_law& law) {
     return {law.shape,
             {law.before->ln_from, law.at[ln_from], law.at[ln_tau],
@@ -49,11 +50,7 @@ phase_law::phase_law(const glide_law& law)
       tau_{law.tau_s()},
       start_{law.start_s()},
       step_{law.at[ln_from] - law.at[ln_to]} {
-    if (law.before) {
-        earlier_.emplace_back(law_before(law));
-        from_ = earlier_.front()(start_).pitch_hz;
-        step_ = std::log(from_ / to_);
-    }
+    if (law.before) follow(law);
     if (shape_ != glide_shape::exponential_in_volts) return;
     double term = 1.0;  // L^n / n!
     for (int n = 1; n < 80; ++n) {
@@ -80,13 +77,38 @@ phase_point phase_law::operator()(double t_s) const {
     return after_earlier(in_volts(t_s));
 }
 
+void phase_law::follow(const glide_law& law) {
+    earlier_.emplace_back(law_before(law));
+    there_ = earlier_.front()(start_);
+    set_off_ = set_off_from(law);
+    from_ = there_.pitch_hz;
+    step_ = std::log(from_ / to_);
+}
+
+phase_law::setting_off phase_law::set_off_from(const glide_law& law) const {
+    const double taus = law.before->since_s / tau_;
+    const double way = law.before->ln_from - law.at[ln_from];
+    switch (shape_) {
+        case glide_shape::exponential_in_hertz: {
+            const double beyond_hz = std::exp(law.before->ln_from) - law.from_hz();
+            return {law.from_hz() * (1 - there_.left) / there_.pitch_hz,
+                    beyond_hz * there_.left * taus / there_.pitch_hz};
+        }
+        case glide_shape::linear_in_volts:
+            return taus < 1 ? setting_off{taus, way * taus} : setting_off{};
+        case glide_shape::exponential_in_volts:
+            break;
+    }
+    return {1 - there_.left, way * there_.left * taus};
+}
+
 phase_point phase_law::after_earlier(phase_point own) const {
     if (earlier_.empty()) return own;
-    const auto there = earlier_.front()(start_);
-    own.cycles += there.cycles - from_ * start_;
-    own.by[ln_from] += there.by[ln_to] - from_ * start_;
-    own.by[ln_tau] += there.by[ln_tau];
-    own.by[at_start] += there.by[at_start];
+    const double by_set_off = own.by[ln_from] - from_ * start_;
+    own.cycles += there_.cycles - from_ * start_;
+    own.by[ln_from] = there_.by[ln_to] + by_set_off * set_off_.by_ln_from;
+    own.by[ln_tau] += there_.by[ln_tau] + by_set_off * set_off_.by_ln_tau;
+    own.by[at_start] += there_.by[at_start];
     return own;
 }
 

@@ -19,6 +19,8 @@ struct glide_before {
     double since_s{0.0};
 };
 
+[[nodiscard]] std::optional<glide_before> before_of(const std::optional<earlier_glide>& earlier);
+
 /// One glide: the logarithms keep pitches and times above 0 whatever step a fit takes.
 struct glide_law {
     glide_shape shape{glide_shape::exponential_in_volts};
@@ -49,13 +51,11 @@ struct phase_point {
 ///             (exponential in hertz), or from * (to/from)^(u/T) until T (linear in volts).
 ///             Phase is the integral of f from time 0, for any time 0. With a glide before it, the
 ///             pitch before the start is that of the earlier glide, and this one sets off from
-///             where that has got to.
+///             where that has got to; phase is then that of the earlier glide.
 /// Source:     integrated here term by term: the integral of exp(L E) over u is
 ///             u + tau * sum over n of L^n (1 - E^n) / (n n!), an entire series, so no
 ///             exponential integral is needed.
-/// Error:      below 1e-12 cycles for up to four octaves and 1000 cycles. With a glide before it,
-///             the derivatives leave out how the pitch at the start moves with the law, at most
-///             what is left of the earlier glide there, and ten times that for the time constant.
+/// Error:      below 1e-12 cycles for up to four octaves and 1000 cycles.
 class phase_law {
 public:
     explicit phase_law(const glide_law& law);
@@ -64,7 +64,12 @@ public:
     [[nodiscard]] double cycles(double t_s) const;
 
 private:
-    /// From the last value before the start instead of from time 0.
+    /// How the logarithm of the pitch at the start moves with the law.
+    struct setting_off {
+        double by_ln_from{1.0}, by_ln_tau{0.0};
+    };
+    [[nodiscard]] setting_off set_off_from(const glide_law& law) const;
+    void follow(const glide_law& law);
     [[nodiscard]] phase_point after_earlier(phase_point own) const;
     [[nodiscard]] phase_point in_volts(double t_s) const;
     [[nodiscard]] phase_point in_hertz(double t_s) const;
@@ -76,6 +81,8 @@ private:
     std::vector<double> series_;  // L^n / (n n!), n = 1, 2, ...
     double series_sum_{0.0};
     std::vector<phase_law> earlier_;  // none or one
+    phase_point there_;               // of the earlier law at the start
+    setting_off set_off_;
 };
 
 }  // namespace cvrig::analysis::gliding

@@ -39,6 +39,7 @@ bool steady(const scene& s, const glide_start& best) {
     for (const law_place which : {ln_from, ln_to})
         for (int step = -4; step <= 4; ++step) {
             glide_law law = best.law;
+            law.before.reset();
             const double ln_f = s.prior.at[which] + 0.5 * step * s.prior.u[which];
             law.at[ln_from] = law.at[ln_to] = ln_f;
             if (unlikeness(s.wide, law, 1) < 0.5 * moving) return true;
@@ -68,9 +69,7 @@ scene prepare(std::span<const double> volts, double rate_hz, const glide_request
               request.mains.value()};
     out.prior.at = {std::log(request.from.value()), std::log(request.to.value()), 0.0, 0.0};
     out.prior.u = {request.relative_u_from, request.relative_u_to, 0.0, request.u_start.value()};
-    if (request.earlier)
-        out.prior.before =
-            glide_before{std::log(request.earlier->from.value()), request.earlier->since.value()};
+    out.prior.before = before_of(request.earlier);
     return out;
 }
 
@@ -84,7 +83,10 @@ void tighten(scene& s, std::span<const double> volts, double rate_hz, const glid
 std::pair<fit_window, VectorXd> cut(const scene& s, const glide_law& law, bool filtered) {
     const auto& record = s.tight;
     const double before = std::max(0.06, 8 / law.from_hz());
-    const double after = 6.5 * law.tau_s() + 0.09;
+    // What runs past its end turns round later than that, or does so by much.
+    constexpr double main_part_taus = 2.5;
+    const double after =
+        (s.main_part ? main_part_taus : 6.5) * law.tau_s() + (s.main_part ? 0.0 : 0.09);
     const auto row = [&](double t) {
         return static_cast<Index>((t - record.first_s) * record.rate_hz);
     };

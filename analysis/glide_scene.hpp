@@ -18,6 +18,8 @@ struct scene {
     law_prior prior;
     double noise_rms;  // volts, full band
     double mains_hz;
+    /// Fit only the main part of the glide, not how it ends.
+    bool main_part{false};
 };
 
 /// Where a slide sets off, the pitch bends; harmonics above the band then reach into it, by this

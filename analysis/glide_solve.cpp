@@ -152,6 +152,17 @@ solution climb(const scene& s, const std::vector<glide_start>& shapes, double en
     return better_of(std::move(fixed), std::move(filtered));
 }
 
+/// The time constant of the main part by itself, if only the end of the glide follows another law.
+std::optional<solution::time_reading> main_part_of(scene s, const solution& whole) {
+    constexpr double far_more_alike = 5.0;
+    const auto& law = whole.fit.state.law;
+    if (whole.fit.state.filtered || whole.reaches_noise() || is_jump(law)) return std::nullopt;
+    s.main_part = true;
+    const auto part = fit_fixed(s, law);
+    if (!(far_more_alike * part.misfit() < whole.misfit())) return std::nullopt;
+    return solution::time_reading{part.fit.state.law.tau_s(), part.u_tau_s()};
+}
+
 }  // namespace
 
 bool solution::reaches_noise() const {
@@ -167,30 +178,31 @@ double solution::misfit() const {
     return fit.signal_rms > 0 ? std::sqrt(excess) / fit.signal_rms : 1.0;
 }
 
-// A narrow slide leaves less for the misfit to be told from. A phase that drifts as the harmonics of
-// a moving filter do looks like a longer slide by about that over the phase that the slide itself
-// makes beyond a jump's.
-double solution::share_of_misfit(double scale_s) const {
+// A narrow slide leaves less for the misfit to be told from. And with harmonics of fixed amplitude a
+// phase that drifts by a radian, as that of a moving filter does, looks like a slide that is longer
+// by one over 2 pi times its step of frequency, a ramp by twice that; seen is up to twice as much. A
+// jump has no time to be longer.
+double solution::seconds_of_misfit() const {
     const auto& law = fit.state.law;
     const double octaves = std::abs(law.at[ln_from] - law.at[ln_to]) / ln2;
-    const double narrow = 1 / std::sqrt(std::min(1.0, octaves));
-    if (fit.state.filtered) return (reaches_noise() ? 0.3 : 2.0) * narrow;
-    const double radians = 2 * std::numbers::pi * std::abs(law.from_hz() - law.to_hz()) * scale_s;
-    return std::max(0.1 * narrow, 2 / radians);
+    const double scale_s = std::max(law.tau_s(), 1 / std::max(law.from_hz(), law.to_hz())) /
+                           std::sqrt(std::min(1.0, octaves));
+    if (fit.state.filtered) return (reaches_noise() ? 0.3 : 2.0) * scale_s;
+    if (is_jump(law)) return 0.1 * scale_s;
+    const double radian_s = (law.shape == glide_shape::linear_in_volts ? 2 : 1) /
+                            (2 * std::numbers::pi * std::abs(law.from_hz() - law.to_hz()));
+    return std::max(0.1 * scale_s, 2 * radian_s);
 }
 
 double solution::u_tau_s() const {
     const auto& law = fit.state.law;
     const double of_fit = uncertainty_of(fit, model.window(), prior).u[ln_tau] * law.tau_s();
-    // A jump has no time of its own.
-    const double scale_s = std::max(law.tau_s(), 1 / std::max(law.from_hz(), law.to_hz()));
     // Within a cycle, how the waveform itself turns over cannot be told from how the pitch moves.
     // What the noise's own scatter explains is no misfit of the model.
     const double allowed = 1 + 2 * std::sqrt(2 / std::max(1.0, fit.independent));
     const bool misfits = fit.variance() > allowed * noise_variance;
     const double turn_s = is_jump(law) ? 0.03 / std::min(law.from_hz(), law.to_hz()) : 0.0;
-    return std::hypot(of_fit, (misfits ? share_of_misfit(scale_s) : 0.0) * misfit() * scale_s,
-                      turn_s);
+    return std::hypot(of_fit, misfits ? seconds_of_misfit() * misfit() : 0.0, turn_s);
 }
 
 bool solution::explains() const {
@@ -219,6 +231,7 @@ outcome<solution> solve_glide(std::span<const double> volts, double rate_hz,
     tighten(s, volts, rate_hz, found->law, request);
     if (s.tight.volts.size() < 64) return refuse(refusal::too_short);
     auto best = climb(s, plausible_shapes(s, *found), request.u_enough.value());
+    best.main_part = main_part_of(s, best);
     best.record = std::move(s.wide);
     return best;
 }

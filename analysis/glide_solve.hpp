@@ -1,5 +1,6 @@
 #pragma once
 
+#include <optional>
 #include <span>
 
 #include "analysis/glide_fit.hpp"
@@ -14,6 +15,12 @@ struct solution {
     double noise_variance{0.0};  ///< expected of the residual, per independent value
     bool shape_decided{false};
     band_record record{};  ///< wide enough to be read between its values
+    /// Time constant of the main part alone, where that is far more alike its law than the whole: a
+    /// slide that runs past its end and comes back is no exponential, but what leads there is.
+    struct time_reading {
+        double tau_s, u_tau_s;
+    };
+    std::optional<time_reading> main_part{};
 
     [[nodiscard]] bool reaches_noise() const;
     /// Residual beyond the noise, over the voice, both RMS.
@@ -21,11 +28,12 @@ struct solution {
     /// What it leaves is so little, and so alike no other shape of glide, that its time is meant.
     [[nodiscard]] bool explains() const;
     /// Standard uncertainty of the time constant. What a model leaves above the noise moves it by
-    /// about this share of it (seen in scripts/accuracy-glide, not derived).
+    /// some share of itself (seen in scripts/accuracy-glide, not derived).
     [[nodiscard]] double u_tau_s() const;
 
 private:
-    [[nodiscard]] double share_of_misfit(double scale_s) const;
+    /// By which the time constant is off for a misfit of 1.
+    [[nodiscard]] double seconds_of_misfit() const;
 };
 
 /// A glide that is only roughly known: the record in a band that is wide enough to be read between

@@ -52,8 +52,8 @@ VectorXd moments_of_phase(const band_record& record, const glide_law& law, int s
     Index i = 0;
     while (i < at.size() && t0 < last) {
         // A node sits on the kink at the start; nodes are wide where the pitch is steady.
-        double t1 =
-            t0 < law.start_s() ? std::min(law.start_s(), last) : std::min(t0 + node_s, last);
+        const double next = law.before ? std::min(t0 + node_s, law.start_s()) : law.start_s();
+        double t1 = std::min(t0 < law.start_s() ? next : t0 + node_s, last);
         if (t1 - t0 < 1e-9) t1 = std::min(t0 + node_s, last);
         const auto high = phase(t1);
         const double width = high.cycles - low.cycles;

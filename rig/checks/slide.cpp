@@ -193,20 +193,30 @@ void report(findings& out, const check_request& request, const slide_findings& a
     out.add_worst("arrival", all.arrival);
 }
 
+// The second slide of a run sets off from where the first, the same as has been read by itself, tends
+// to; or, if that could not be read, from where it has got to.
+slide_bounds back_of(const heard_passage& run, const voltage_step& s, const pitch_law& law,
+                     const heard_slide& first) {
+    slide_bounds back{.step = second_slid,
+                      .from = law.pitch(s.to),
+                      .to = law.pitch(s.from),
+                      .relative_u_from = 0.003};
+    if (first.glide) {
+        back.from = first.glide->to;
+        back.slid_before = first.glide->from;
+    } else if (const auto tail = tail_pitch(run, slid, 60_ms, back.from)) {
+        back.from = tail->pitch;
+    }
+    return back;
+}
+
 void judge_others(findings& out, slide_findings& all, const check_request& request,
                   std::span<const heard_passage> others, const heard_slide& first) {
     const auto& law = request.module.pitch;
     const auto& s = featured_slide(request);
-    // A first slide that is not over yet leaves its pitch, not the demanded one, to the second.
-    hertz turned_at = law.pitch(s.to);
-    if (const auto tail = tail_pitch(others[0], slid, 60_ms, turned_at)) turned_at = tail->pitch;
-    const auto back = fit_slide(request, others[0],
-                                {.step = second_slid,
-                                 .from = turned_at,
-                                 .to = law.pitch(s.from),
-                                 .relative_u_from = 0.003,
-                                 .slid_before = law.pitch(s.from)},
-                                "second slide of a run");
+    const auto back =
+        fit_slide(request, others[0], back_of(others[0], s, request.module.pitch, first),
+                  "second slide of a run");
     collect(all, request, back);
     report(out, request, all);
     if (demands(request, "interrupted"))

@@ -55,8 +55,7 @@ constexpr std::array rows{
     fault_row{"slide-dead-waveform", 1, true, "slide", "", ""},
     fault_row{"slide-arrival-short", 2, false, "slide", "", ""},
     fault_row{"slide-shape-hertz", 1, true, "slide", "pattern", "slid steps are in the line too"},
-    // To pass its end by so little, a slide of a semitone already has to hurry by a tenth.
-    fault_row{"slide-overshoot", 1.4, false, "slide", "", ""},
+    fault_row{"slide-overshoot", 6, false, "slide", "", ""},
     fault_row{"step-smear", 2, false, "slide", "tracking,latency",
               "notes begin while the pitch still moves"},
     fault_row{"legato-strikes", 1, true, "retrigger", "pattern", "tied steps are in the line too"},

@@ -43,6 +43,7 @@ std::vector<double> phase_of_samples(const synthetic_glide& g, std::size_t n, do
     std::vector<double> phase(n);
     const double kink = g.start_s;
     const double second = g.shape == glide_shape::linear_in_volts ? g.start_s + g.tau_s : -1e9;
+    const double earlier = g.earlier_from_hz > 0 ? g.start_s - g.earlier_s : -1e9;
     double sum = 0.0, carry = 0.0;  // compensated: Kahan 1965
     auto add = [&](double x) {
         const double y = x - carry;
@@ -54,7 +55,7 @@ std::vector<double> phase_of_samples(const synthetic_glide& g, std::size_t n, do
     for (std::size_t i = 1; i < n; ++i) {
         double a = first_s + static_cast<double>(i - 1) / g.rate_hz;
         const double end = first_s + static_cast<double>(i) / g.rate_hz;
-        for (const double k : {kink, second})
+        for (const double k : {earlier, kink, second})
             if (a < k && k < end) {
                 add(integral_of_pitch(g, a, k));
                 a = k;

@@ -45,7 +45,8 @@ struct glide_record {
 };
 
 /// Phase in cycles at a moment by Gauss-Legendre quadrature of the pitch: an independent check of
-/// the closed forms. Pitch law as in synthetic_glide.
+/// the closed forms. Pitch law as in synthetic_glide, without an
+/// earlier glide.
 [[nodiscard]] double phase_by_quadrature(const synthetic_glide& g, double t_s);
 [[nodiscard]] double pitch_of(const synthetic_glide& g, double t_s);
 
