@@ -41,7 +41,8 @@ std::optional<diagnosis> diagnose_latency(const evidence& e) {
 }
 
 std::optional<diagnosis> diagnose_gate(const evidence& e) {
-    if (e.failed("slow edge strikes"))
+    // Where clean edges strike twice, too, it is not for want of hysteresis.
+    if (e.failed("slow edge strikes") && !e.failed("fast gates struck twice"))
         return diagnosis{
             "slow edges strike twice",
             fmt::format("A slow edge strikes {} times ({}): the threshold has too "

@@ -96,7 +96,8 @@ constexpr std::array rows{
     cause_row{"gate-debounced", 1.5, "gate", "short triggers missed"},
     cause_row{"latency", 8, "latency", "late as a whole"},
     cause_row{"strike-jitter", 8, "latency", "uneven jitter,jitter of one block"},
-    cause_row{"pitch-late", 4, "latency", "pitch read early"},
+    // That follows from what tracking sees: notes begin off their pitch.
+    cause_row{"pitch-late", 4, "latency", "pitch read early,pitch read too early"},
     cause_row{"reset-mid-pattern", 26, "pattern", "restarted"},
     cause_row{"note-lost", 2, "pattern", "strikes at wrong steps,single wrong steps,restarted"},
     // What follows from a cause that another check names has that cause.
