@@ -64,7 +64,8 @@ struct glide_reading {
 ///
 /// Definition: the waveform itself is fitted, not a track of pitch values: harmonics locked to the
 ///             phase law of the glide, with amplitudes that are fixed, or shaped by a fixed filter
-///             behind the oscillator, under a common exponential decay.
+///             behind the oscillator, under a common exponential decay. Where only the end follows
+///             another law, as after an overshoot, the time constant is that of the first 2.5.
 /// Source:     variable projection: G. H. Golub, V. Pereyra, SIAM J. Numer. Anal. 10(2), 1973,
 ///             413-432, with the Jacobian of L. Kaufman, BIT 15, 1975, 49-57; damped steps after
 ///             D. W. Marquardt, J. SIAM 11(2), 1963, 431-441.
@@ -73,11 +74,11 @@ struct glide_reading {
 ///             of the rate, up to four octaves apart; time constants up to 0.5 s.
 /// Error:      scripts/accuracy-glide prints it: about 0.001 % (median) of the time constant on
 ///             wide draws at 40-80 dB, and within 1 % on each of 192 slides of fixed harmonics. The
-///             stated uncertainty holds for those; of slides behind a fixed filter one in 40 lies
-///             beyond three times it. After an earlier glide with another time constant than its
-///             own, what is left of that counts as misfit. Behind a filter tuned near or below the pitch, one slide in
+///             stated uncertainty holds for those; of slides behind a fixed filter one in 30 lies
+///             beyond three times it. Behind a filter tuned near or below the pitch, one slide in
 ///             20 is refused. While a filter moves, a third is refused, and the others are within
-///             2.5 % and their stated uncertainty.
+///             2.5 % and their stated uncertainty. After an earlier glide with another time constant
+///             than its own, what is left of that counts as misfit.
 /// Refuses:    bad_argument, not_finite, too_short, silent; no_contrast (the two pitches, or the
 ///             record, do not differ); no_fit (no model reaches the noise, or the time constant
 ///             stays more uncertain than half of itself).

@@ -260,7 +260,7 @@ TEST_CASE("glide: a semitone under a slowly closing filter is as uncertain as it
 
 TEST_CASE("glide: what runs past its end has the time constant of its way there",
           "[analysis][glide]") {
-    // A fit of the whole semitone was a sixth too short for two cents of overshoot.
+    // A law without overshoot would be bent by one, which the whole of a semitone feels most.
     for (const double overshoot_cents : {0.7, 2.0, 6.0}) {
         synthetic_glide g;
         g.from_hz = 130.8;
