@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 #include <algorithm>
 #include <cmath>
+#include <utility>
 
 #include "analysis/fit.hpp"
 #include "rig/checks/listening.hpp"
@@ -25,6 +26,7 @@ struct bench_parts {
 reading of_note(reading r, const measured_note& n) {
     r.at = name_of(n);
     r.where = n.at.value();
+    r.upward = n.upward;
     return r;
 }
 
@@ -172,6 +174,7 @@ check_result judge_stair(const check_request& request, std::span<const heard_pas
         std::vector<reading> errors;
         for (const auto& n : stair.notes) errors.push_back(note_error(n, b));
         out.add_worst("error", errors);
+        result.noted = std::move(errors);
         std::vector<double> line_cents;
         judge_line(out, stair.notes, request, b, line_cents);
         judge_up_and_down(out, stair.notes);

@@ -9,6 +9,7 @@ namespace cvrig {
 ///
 /// Definition: error = interval from the demanded to the measured pitch; scale = slope of the
 ///             least-squares line of measured against demanded octaves, less one, in per cent.
+///             Each note's error is noted down (check_result::noted), whatever the file demands.
 /// Source:     straight line and its covariance, JCGM 100:2008, H.3.
 [[nodiscard]] check tracking_check();
 

@@ -6,6 +6,7 @@
 #include <vector>
 
 #include "rig/cli/exit_status.hpp"
+#include "rig/fleet/tracking_record.hpp"
 #include "rig/run/plan.hpp"
 
 namespace cvrig {
@@ -20,6 +21,8 @@ struct run_arguments {
     std::map<std::string, std::string> with;  ///< further replacements
     run_filter filter;
     std::string report_folder{"cvrig-report"};
+    std::string runs_folder;  ///< where tracking is filed for `cvrig fleet`; empty: nowhere
+    constants_in_force constants{constants_in_force::unknown};
     bool keep_takes{false};
     bool bisect{false};
     bool quiet{false};

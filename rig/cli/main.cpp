@@ -37,6 +37,7 @@ struct command_line {
     play_arguments play;
     std::string devices_bench;
     std::string proven_bench, trimmed_bench, meter;
+    std::string constants;
 };
 
 void add_run(CLI::App& app, command_line& line) {
@@ -56,6 +57,13 @@ void add_run(CLI::App& app, command_line& line) {
         ->take_all();
     run->add_option("-r,--report", line.run.report_folder, "Folder for the reports")
         ->capture_default_str();
+    run->add_option("--runs", line.run.runs_folder,
+                    "Folder in which tracking is filed by unit and build, for `cvrig fleet`")
+        ->envname("CVRIG_RUNS");
+    run->add_option("--constants", line.constants,
+                    "Whose pitch constants are in force: the build's own default, or own, made by "
+                    "calibrating this unit")
+        ->check(CLI::IsMember({"default", "own"}));
     run->add_flag("--keep-takes", line.run.keep_takes,
                   "Keep what was played and heard, for `cvrig rejudge`");
     run->add_flag("--bisect", line.run.bisect,
@@ -134,6 +142,8 @@ exit_status dispatch(const CLI::App& app, command_line& line) {
         line.run.with = pairs(line.with, "--with");
         line.run.filter.settings = pairs(line.set, "--set");
         line.run.program_folders = {own_program_folder()};
+        if (line.constants == "default") line.run.constants = constants_in_force::by_default;
+        if (line.constants == "own") line.run.constants = constants_in_force::own;
         return run_command(line.run);
     }
     if (app.got_subcommand("rejudge")) {

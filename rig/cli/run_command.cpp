@@ -10,6 +10,7 @@
 #include "rig/cli/caution.hpp"
 #include "rig/cli/commands.hpp"
 #include "rig/cli/report_files.hpp"
+#include "rig/cli/run_records.hpp"
 #include "rig/cli/session.hpp"
 #include "rig/diagnosis/diagnosis.hpp"
 #include "rig/platform/files.hpp"
@@ -205,6 +206,8 @@ exit_status run_command(const run_arguments& a) {
     const auto session = open_session(a, b, m, stop);
     const auto plan = session->ordered(as_in_file, std::nullopt);
     auto result = describe(a, m, b, session->description());
+    const run_records records{a, plan, m, result.build_name, *session};
+    if (result.unit.empty()) result.unit = records.unit();
     const auto begin = std::chrono::steady_clock::now();
     if (b.audio && !a.quiet)
         std::cerr << before_playing(session->description(),
@@ -227,7 +230,10 @@ exit_status run_command(const run_arguments& a) {
     if (stopped)
         throw user_error{"The run was stopped before it was complete; no report was written."};
     write_reports(a.report_folder, result);
+    const auto filed = records.file(result, m);
     print_result(result, a.report_folder, a.quiet);
+    if (!a.quiet)
+        for (const auto& file : filed) std::cout << "Filed: " << file.string() << '\n';
     return status_of(result, a.bisect);
 }
 

@@ -46,20 +46,25 @@ public:
         return plan;
     }
     [[nodiscard]] bench_account prove(const run_plan& plan) override {
-        if (named_ && judges_by_facts(plan, "console"))
-            console_ = open_console(*named_, rules_, stop_);
+        if (judges_by_facts(plan, "console")) static_cast<void>(early_talks());
         return {};
     }
     [[nodiscard]] link& to_module() override { return link_; }
     [[nodiscard]] console* talks() override { return console_.get(); }
+    [[nodiscard]] console* early_talks() override {
+        if (named_ && !console_) console_ = open_console(*named_, rules_, stop_);
+        return console_.get();
+    }
     [[nodiscard]] std::string description() const override { return link_.description(); }
 
 private:
     /// Only where it is needed, so that other runs need give no names for its address.
     static std::optional<console_settings> named_console(const run_arguments& a, const bench& b,
                                                          const module_expectations& m) {
-        if (std::ranges::find(m.checks, "console", &check_expectation::name) == m.checks.end())
-            return std::nullopt;
+        const bool judged =
+            std::ranges::find(m.checks, "console", &check_expectation::name) != m.checks.end();
+        const bool tells_unit = !a.runs_folder.empty() && m.console && m.console->serial_number;
+        if (!judged && !tells_unit) return std::nullopt;
         return named_as_in(a, b).console;
     }
 

@@ -77,7 +77,8 @@ struct dialogue_line {
 /// How the module is spoken to; the same for every bench.
 struct console_rules {
     std::optional<dialogue_line> identity;
-    std::optional<dialogue_line> no_error;  ///< asked after each setting
+    std::optional<dialogue_line> no_error;       ///< asked after each setting
+    std::optional<dialogue_line> serial_number;  ///< the first captured text is the unit's own
     /// Asked between takes: the first captured text is a number, per cent of the processor's time or
     /// free bytes; with a unit if it is another.
     std::optional<dialogue_line> load, memory;

@@ -19,6 +19,10 @@ std::string asked(const dialogue_line& line) {
 std::string rules_in_words(const console_rules& rules) {
     std::string text;
     if (rules.identity) text += fmt::format("At the start the rig {}.\n", asked(*rules.identity));
+    if (rules.serial_number)
+        text += fmt::format(
+            "To know which unit is on the bench it {}; the first group is the serial number.\n",
+            asked(*rules.serial_number));
     if (rules.no_error) text += fmt::format("After each setting it {}.\n", asked(*rules.no_error));
     if (rules.load)
         text +=

@@ -1,5 +1,6 @@
 #pragma once
 
+#include <cstddef>
 #include <optional>
 #include <regex>
 #include <string>
@@ -22,6 +23,9 @@ public:
 
     /// The captured texts if the whole line matches; a group that took no part is empty.
     [[nodiscard]] std::optional<std::vector<std::string>> match(std::string_view line) const;
+
+    /// How many texts it captures.
+    [[nodiscard]] std::size_t groups() const noexcept { return compiled_.mark_count(); }
 
     [[nodiscard]] const std::string& text() const noexcept { return text_; }
 

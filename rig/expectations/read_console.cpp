@@ -35,6 +35,17 @@ std::optional<dialogue_line> read_dialogue(const fields& section, std::string_vi
     return line;
 }
 
+/// Without a group in it, nobody could tell which part of the reply is the number.
+void require_group(const std::optional<dialogue_line>& line, std::string_view key,
+                   complaint_list& wrong) {
+    if (!line || !line->expect) return;
+    const auto e = expression::parse(*line->expect);
+    if (e && e->groups() == 0)
+        wrong.add(line->where, fmt::format("'expect' of '{}' needs a group, as in \"SN ([0-9]+)\": "
+                                           "what it captures is taken.",
+                                           key));
+}
+
 void read_time_limit(const fields& f, console_rules& rules, complaint_list& wrong) {
     const double s =
         f.quantity("time limit", dimension::seconds, "1 s").value_or(rules.time_limit.value());
@@ -87,12 +98,14 @@ void read_console(const yaml_node& root, module_expectations& m, complaint_list&
     if (node == nullptr) return;
     const fields f{*node,
                    "'console'",
-                   {"identity", "no error", "load", "memory", "boot banner", "time limit",
-                    "retries", "unasked lines per second"},
+                   {"identity", "serial number", "no error", "load", "memory", "boot banner",
+                    "time limit", "retries", "unasked lines per second"},
                    wrong};
     if (!f.usable()) return;
     console_rules rules;
     rules.identity = read_dialogue(f, "identity", wrong);
+    rules.serial_number = read_dialogue(f, "serial number", wrong);
+    require_group(rules.serial_number, "serial number", wrong);
     rules.no_error = read_dialogue(f, "no error", wrong);
     rules.load = read_dialogue(f, "load", wrong);
     rules.memory = read_dialogue(f, "memory", wrong);

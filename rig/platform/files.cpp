@@ -144,6 +144,20 @@ void write_file_atomically(const fs::path& file, std::string_view text, durabili
     write_file_atomically(file, std::as_bytes(std::span{text}), d);
 }
 
+bool write_new_file(const fs::path& file, std::string_view text) {
+    // The empty file takes the name; unlike a link in its place, every file system can do this.
+    const descriptor claim{::open(file.c_str(), O_WRONLY | O_CREAT | O_EXCL | O_CLOEXEC, 0666)};
+    if (!claim.is_open() && errno == EEXIST) return false;
+    if (!claim.is_open()) refuse_to_write(file, errno);
+    try {
+        write_file_atomically(file, text);
+    } catch (const user_error&) {
+        ::unlink(file.c_str());
+        throw;
+    }
+    return true;
+}
+
 temporary_folder::temporary_folder(const fs::path& parent) {
     auto pattern = (parent / "cvrig-XXXXXX").string();
     if (::mkdtemp(pattern.data()) == nullptr)

@@ -25,6 +25,10 @@ void write_file_atomically(const std::filesystem::path& file, std::span<const st
 void write_file_atomically(const std::filesystem::path& file, std::string_view text,
                            durability d = durability::synced);
 
+/// The same for a file that must not be there yet: false, and nothing is changed, if something of
+/// that name is. Two programs that choose one name at the same time cannot both get it.
+[[nodiscard]] bool write_new_file(const std::filesystem::path& file, std::string_view text);
+
 /// A new folder that goes away with everything in it.
 class temporary_folder {
 public:

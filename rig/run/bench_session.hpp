@@ -32,6 +32,9 @@ public:
     [[nodiscard]] virtual std::vector<std::string> unproven_jacks() const { return {}; }
     /// The module's console for questions between takes; null where there is none, and before prove().
     [[nodiscard]] virtual console* talks() { return nullptr; }
+    /// The same before prove(), for what must be known before anything plays: opened for it where it
+    /// is not open yet. Throws user_error if it cannot be.
+    [[nodiscard]] virtual console* early_talks() { return talks(); }
     [[nodiscard]] virtual std::string description() const = 0;
 };
 

@@ -61,7 +61,8 @@ struct check_result {
     int attempts{1};
     std::optional<diagnosis> likeliest{};  ///< of a failed check
     std::vector<sound_clip> clips{};
-    /// What was read beside the findings, for check::conclude to compare; no report shows it.
+    /// What was read beside the findings, for check::conclude to compare or for a tracking record; no
+    /// report shows it.
     std::vector<reading> noted{};
 
     [[nodiscard]] verdict outcome() const noexcept;

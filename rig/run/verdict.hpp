@@ -29,6 +29,8 @@ struct reading {
     /// The same as a number, where readings of one demand form a series: the note's volts, the
     /// number of the step.
     std::optional<double> where{};
+    /// Of a note that is reached from below and from above: which of them.
+    std::optional<bool> upward{};
 
     /// The largest part of the budget; null if there is none.
     [[nodiscard]] const analysis::contribution* largest() const noexcept;

@@ -40,6 +40,7 @@ module_expectations with_console() {
     auto text = edited(data_text("expectations/complete.yaml"), "judging:",
                        "console:\n"
                        "  identity: {send: \"*IDN?\", expect: \".*,Ferrule,.*\"}\n"
+                       "  serial number: {send: \"*IDN?\", expect: \"[^,]*,[^,]*,([^,]*),.*\"}\n"
                        "  no error: {send: \"SYSTem:ERRor?\", expect: '[+]?0,\"No error\"'}\n"
                        "  boot banner: \"Ferrule .* ready\"\n"
                        "  time limit: 0.5 s\n"
@@ -119,6 +120,7 @@ TEST_CASE("console: what an expectation file says of the console is read",
     REQUIRE(m.console.has_value());
     CHECK(m.console->identity->send == "*IDN?");
     CHECK(m.console->identity->expect == ".*,Ferrule,.*");
+    CHECK(m.console->serial_number->expect == "[^,]*,[^,]*,([^,]*),.*");
     CHECK(m.console->no_error->expect == "[+]?0,\"No error\"");
     CHECK(m.console->boot_banner == "Ferrule .* ready");
     CHECK(m.console->time_limit == seconds{0.5});
@@ -143,6 +145,8 @@ TEST_CASE("console: an expectation file's console is explained", "[rig][expectat
     const std::string said =
         "On a bench with the module's console connected:\n"
         "At the start the rig asks '*IDN?' and wants a reply that matches '.*,Ferrule,.*'.\n"
+        "To know which unit is on the bench it asks '*IDN?' and wants a reply that matches "
+        "'[^,]*,[^,]*,([^,]*),.*'; the first group is the serial number.\n"
         "After each setting it asks 'SYSTem:ERRor?' and wants a reply that matches "
         "'[+]?0,\"No error\"'.\n"
         "A line that matches 'Ferrule .* ready' means that the module has restarted; during a run "
@@ -156,4 +160,13 @@ TEST_CASE("console: an expectation file's console is explained", "[rig][expectat
         "'OUTPut:ROUTe LEFT' and right alone by 'OUTPut:ROUTe RIGHT'; 'OUTPut:ROUTe BOTH' lets all "
         "sound again.\n";
     CHECK(text.find(said) != std::string::npos);
+}
+
+TEST_CASE("console: a serial number that nothing captures is refused with its place",
+          "[rig][expectations][console]") {
+    const auto said = complaints_about_expectations(edited(
+        data_text("expectations/complete.yaml"),
+        "judging:", "console:\n  serial number: {send: \"*IDN?\", expect: \".*\"}\njudging:"));
+    REQUIRE(said.size() == 1);
+    CHECK(said[0].find("'expect' of 'serial number' needs a group") != std::string::npos);
 }
