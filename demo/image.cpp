@@ -28,6 +28,8 @@ bool read_habit(image& into, const std::string& key, const std::string& value) {
         into.console.mute_after = static_cast<int>(number(0.0, most_lines));
     } else if (key == "reset after") {
         into.console.reset_after = static_cast<int>(number(1.0, most_lines));
+    } else if (key == "calibration") {
+        read_calibration_habit(into.calibration, value);
     } else if (key == "code") {
         into.linked.code_bytes = static_cast<std::size_t>(number(1.0, 1024.0) * kib);
     } else if (key == "stamp") {
@@ -58,8 +60,8 @@ void read_line(image& into, const std::string& line) {
     } else {
         throw user_mistake("\"" + line +
                            "\" is none of version, name, note, fault, load, leak, mute "
-                           "after, reset after, code, stamp and crc, each with a colon and what it "
-                           "says.");
+                           "after, reset after, calibration, code, stamp and crc, each with a "
+                           "colon and what it says.");
     }
 }
 

@@ -1,5 +1,6 @@
 #pragma once
 
+#include "demo/calibration_habits.hpp"
 #include "demo/faults.hpp"
 
 #include <cstddef>
@@ -29,7 +30,7 @@ struct linked_parts {
 /// The file begins with the line "ferrule image 1"; then come lines "version: ...", "name: ...",
 /// any number of "note: ..." (what the author changed) and of "fault: NAME MAGNITUDE". "load:
 /// PERCENT", "leak: BYTES", "mute after: LINES" and "reset after: LINES" say what its console does;
-/// "code: KIB", "stamp: TEXT" and "crc: wrong" what the linker makes of it. Empty lines and lines
+/// "calibration: ..." what its calibration does (demo/calibration_habits.hpp); "code: KIB", "stamp: TEXT" and "crc: wrong" what the linker makes of it. Empty lines and lines
 /// that begin with # say nothing. A linked file (demo/firmware_file.hpp) carries the same lines.
 struct image {
     std::string version = "0.0.0-host";
@@ -37,6 +38,7 @@ struct image {
     std::string note;
     fault_set faults;
     console_habits console;
+    calibration_habits calibration;
     linked_parts linked;
 };
 

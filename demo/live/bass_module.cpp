@@ -5,7 +5,6 @@
 #include "demo/user_mistake.hpp"
 
 #include <algorithm>
-#include <cmath>
 #include <iostream>
 
 namespace ferrule {
@@ -20,14 +19,18 @@ bool is_setting(const std::string& word) {
 }  // namespace
 
 bass_module::bass_module(std::vector<std::string> words, const arguments& asked, sounding& sound)
-    : words_{std::move(words)}, asked_{asked}, kept_{asked.stored, asked.set}, sound_{sound} {
+    : words_{std::move(words)},
+      asked_{asked},
+      kept_{asked.stored, asked.set},
+      in_flash_{asked.stored},
+      sound_{sound} {
     // Settings hold for the first start only: from then on the flash knows them.
     words_.erase(std::remove_if(words_.begin(), words_.end(), is_setting), words_.end());
     keep();
 }
 
 void bass_module::keep() {
-    if (!asked_.state.empty()) write_flash(asked_.state, kept_);
+    if (!asked_.state.empty()) write_flash(asked_.state, {in_flash_, kept_.set});
 }
 
 live_order bass_module::order() const {
@@ -35,6 +38,7 @@ live_order bass_module::order() const {
     now.set = kept_.set;
     now.stored = kept_.stored;
     now.route = route_;
+    now.muted = muted_;
     return now;
 }
 
@@ -53,35 +57,28 @@ void bass_module::change(ferrule::route to) {
     tell(order());
 }
 
-void bass_module::take_point(std::size_t point) {
-    codes_[point - 1] = sound_.measure_pitch_code(order());
-    if (!codes_[point - 1]) throw command_error(scpi::system_error, "the audio stands still");
+double bass_module::measure_pitch_code() {
+    const auto code = sound_.measure_pitch_code(order());
+    if (!code) throw command_error(scpi::system_error, "the audio stands still");
+    return *code;
 }
 
-void bass_module::store_points() {
-    std::array<calibration_point, points> taken{};
-    for (std::size_t i = 0; i < points; ++i) {
-        if (!codes_[i])
-            throw command_error(scpi::settings_conflict, "take points 1, 2 and 3 first");
-        taken[i] = {static_cast<double>(i + 1), *codes_[i]};
-    }
-    // A unit is never off by more than 2 %, so anything else is a wrong cable or a wrong source.
-    constexpr double most_off = 0.05;
-    const auto fitted = fit_calibration(taken);
-    if (!(std::abs(fitted.slope_volts_per_code / calibration{}.slope_volts_per_code - 1.0) <
-          most_off)) {
-        throw command_error(scpi::data_questionable, "the points are not 1 V apart");
-    }
-    kept_.stored = fitted;
+void bass_module::use(const calibration& constants) {
+    kept_.stored = constants;
+    if (!habits().forgets) in_flash_ = constants;
     keep();
     tell(order());
 }
 
-void bass_module::restore_factory() {
-    kept_.stored = factory_calibration();
-    codes_ = {};
-    keep();
+void bass_module::mute(bool on) {
+    muted_ = on;
     tell(order());
+}
+
+void bass_module::reset_settings() {
+    change(settings{});
+    change(route::both);
+    if (habits().reset_wipes) use(factory_calibration());
 }
 
 void bass_module::begin_anew(double silent_seconds) {
@@ -114,11 +111,16 @@ void bass_module::fall_silent() {
 void bass_module::reboot() {
     try {
         asked_ = parse_arguments(words_);
-        if (!asked_.state.empty()) kept_ = {asked_.stored, asked_.set};
+        if (!asked_.state.empty()) {
+            kept_ = {asked_.stored, asked_.set};
+            in_flash_ = asked_.stored;
+        }
+        kept_.stored = in_flash_;
     } catch (const user_mistake& mistake) {
         std::cerr << mistake.what() << " The firmware goes on as it was.\n";
     }
-    codes_ = {};
+    calibrating_.abandon();
+    muted_ = false;
     route_ = ferrule::route::both;
     begin_anew(boot_seconds);
 }

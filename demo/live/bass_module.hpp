@@ -1,11 +1,10 @@
 #pragma once
 
 #include "demo/arguments.hpp"
+#include "demo/calibration_mode.hpp"
 #include "demo/flash.hpp"
 #include "demo/live/sounding.hpp"
 
-#include <array>
-#include <optional>
 #include <span>
 #include <string>
 #include <vector>
@@ -19,7 +18,6 @@ namespace ferrule {
 class bass_module {
 public:
     static constexpr double boot_seconds = 0.3;
-    static constexpr std::size_t points = 3;
 
     bass_module(std::vector<std::string> words, const arguments& asked, sounding& sound);
 
@@ -29,11 +27,17 @@ public:
     void change(ferrule::route to);
 
     [[nodiscard]] const calibration& stored() const noexcept { return kept_.stored; }
-    /// A press of the button with `point` volts at the pitch jack, 1 to 3.
-    void take_point(std::size_t point);
-    /// Constants from the three points; those must lie on something like a line.
-    void store_points();
-    void restore_factory();
+    /// The mean code of the pitch jack from now on.
+    [[nodiscard]] double measure_pitch_code();
+    /// Constants from now on, and in the flash unless the build forgets them.
+    void use(const calibration& constants);
+    void mute(bool on);
+    [[nodiscard]] calibration_mode& calibrating() noexcept { return calibrating_; }
+    [[nodiscard]] const calibration_habits& habits() const noexcept {
+        return asked_.image.calibration;
+    }
+    /// Switches and knobs as in a new module; the constants stay, unless the build wipes them.
+    void reset_settings();
 
     /// Adds a fault to the firmware, or removes all that were added; the voice begins anew.
     void add_fault_now(const std::string& text);
@@ -62,7 +66,9 @@ private:
     arguments asked_;
     flash kept_;
     ferrule::route route_ = ferrule::route::both;
-    std::array<std::optional<double>, points> codes_;
+    calibration in_flash_;  ///< what the next start finds
+    calibration_mode calibrating_;
+    bool muted_ = false;
     sounding& sound_;
 };
 

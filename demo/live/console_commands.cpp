@@ -1,5 +1,6 @@
 #include "demo/live/console_commands.hpp"
 
+#include "demo/console/calibration_commands.hpp"
 #include "demo/console/mnemonic.hpp"
 #include "demo/console/parameter.hpp"
 
@@ -87,24 +88,13 @@ void add_plain(std::vector<command>& to, const std::string& pattern,
 }
 
 void add_calibration(std::vector<command>& to, bass_module& module) {
-    to.push_back({"CALibration:POINt", 1, 1, [&module](const words& given) {
-                      const double point =
-                          number_parameter(given[0], 1.0, static_cast<double>(bass_module::points));
-                      module.take_point(static_cast<std::size_t>(std::lround(point)));
-                      return std::string{};
-                  }});
-    add_plain(to, "CALibration:STORe", [&module] {
-        module.store_points();
-        return "";
-    });
-    add_plain(to, "CALibration:RESTore", [&module] {
-        module.restore_factory();
-        return "";
-    });
-    add_plain(to, "CALibration:CONStants?", [&module] {
-        return number_answer(module.stored().offset_volts) + "," +
-               number_answer(module.stored().slope_volts_per_code);
-    });
+    add_calibration_commands(
+        to, module.calibrating(),
+        {.pitch_code = [&module] { return module.measure_pitch_code(); },
+         .constants = [&module] { return module.stored(); },
+         .use = [&module](const calibration& constants) { module.use(constants); },
+         .mute = [&module](bool on) { module.mute(on); },
+         .habits = [&module]() -> const calibration_habits& { return module.habits(); }});
 }
 
 absence absence_of(const words& given, std::size_t first, absence by_default) {
@@ -120,8 +110,7 @@ void add_system(std::vector<command>& to, bass_module& module, console_wishes& w
     add_plain(to, "*IDN?", [&module] { return module.identity(); });
     add_plain(to, "*TST?", [] { return "0"; });
     add_plain(to, "*RST", [&module] {
-        module.change(settings{});
-        module.change(route::both);
+        module.reset_settings();
         return "";
     });
     add_plain(to, "SYSTem:LOAD?",

@@ -100,8 +100,8 @@ void sounding::play_frame(std::span<const float, jack_count> in,
 /// An output that is switched on or off gets there without a click.
 void sounding::fade() noexcept {
     constexpr float step = 1.0F / 256.0F;
-    const std::array<bool, output_count> on{order_.route != route::right,
-                                            order_.route != route::left};
+    const std::array<bool, output_count> on{!order_.muted && order_.route != route::right,
+                                            !order_.muted && order_.route != route::left};
     for (std::size_t i = 0; i < output_count; ++i) {
         gains_[i] = std::clamp(gains_[i] + (on[i] ? step : -step), 0.0F, 1.0F);
     }

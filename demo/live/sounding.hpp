@@ -19,6 +19,7 @@ struct live_order {
     settings set;
     calibration stored;
     ferrule::route route = ferrule::route::both;
+    bool muted = false;           ///< nothing sounds, as while the module is calibrated
     bool restart = false;         ///< begin again, with the module that start_again() was given
     double silent_seconds = 0.0;  ///< before a restart
     bool measure_pitch = false;   ///< begin to take the mean of the pitch jack's codes
