@@ -55,6 +55,9 @@ struct program_link_settings {
     std::vector<std::string> command;
     sample_rate rate{48000.0};
     seconds time_limit{60.0};
+    /// A line for the module's console that stands for a voltage which is held at a jack between
+    /// takes, with {jack} and {volts}; empty: nothing can be held.
+    std::string hold;
     place where;
 };
 

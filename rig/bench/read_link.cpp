@@ -86,14 +86,28 @@ void read_time_limit(const fields& f, program_link_settings& link, complaint_lis
     }
 }
 
+void read_hold(const fields& f, program_link_settings& link, complaint_list& wrong) {
+    const auto* node = f.optional("hold");
+    if (node == nullptr) return;
+    link.hold = text_of(*node, "hold", wrong);
+    for (const auto* hole : {"{jack}", "{volts}"})
+        if (!link.hold.empty() && link.hold.find(hole) == std::string::npos)
+            wrong.add(
+                node->where,
+                fmt::format("'hold' is a line for the console that says which voltage is held "
+                            "at which jack; it must contain {}.",
+                            hole));
+}
+
 program_link_settings read_program_link(const yaml_node& node, complaint_list& wrong) {
     program_link_settings link;
     link.where = node.where;
-    const fields f{node, "'link'", {"program", "rate", "time limit"}, wrong};
+    const fields f{node, "'link'", {"program", "rate", "time limit", "hold"}, wrong};
     if (!f.usable()) return link;
     if (const auto* program = f.required("program")) read_command(*program, link, wrong);
     read_rate(f, link, wrong);
     read_time_limit(f, link, wrong);
+    read_hold(f, link, wrong);
     return link;
 }
 

@@ -27,7 +27,15 @@ struct run_arguments {
     bool bisect{false};
     bool quiet{false};
     bool unattended{false};                    ///< nobody is there to turn knobs
+    /// The module is spoken to beside the takes, and also after a stop, to leave it in good order.
+    bool speaks{false};
     std::vector<std::string> program_folders;  ///< searched for the bench's program before PATH
+};
+
+/// What `cvrig calibrate` was asked.
+struct calibrate_arguments {
+    run_arguments run;       ///< of these, what to calibrate, where, and where the report goes
+    bool write_best{false};  ///< write the best constants in the end
 };
 
 /// What `cvrig rejudge` was asked.
@@ -63,6 +71,9 @@ struct patch_arguments {
 
 /// Plays, judges and reports. Throws user_error for what cannot be used.
 [[nodiscard]] exit_status run_command(const run_arguments& arguments);
+
+/// Walks a module through its own calibration and proves the result.
+[[nodiscard]] exit_status calibrate_command(const calibrate_arguments& arguments);
 
 /// Judges kept takes again.
 [[nodiscard]] exit_status rejudge_command(const rejudge_arguments& arguments);

@@ -4,6 +4,7 @@
 
 #include "rig/cli/commands.hpp"
 #include "rig/expectations/explain.hpp"
+#include "rig/expectations/explain_calibration.hpp"
 
 namespace cvrig {
 
@@ -39,6 +40,10 @@ exit_status explain_command(const std::string& expectations, const std::string& 
     if (const auto* named = find_check(expectations);
         named != nullptr && bench_file.empty() && !std::filesystem::exists(expectations)) {
         std::cout << explain_check(named->spec);
+        return exit_status::passed;
+    }
+    if (expectations == "calibration" && !std::filesystem::exists(expectations)) {
+        std::cout << explain_calibration_keys();
         return exit_status::passed;
     }
     const auto specs = all_specs();

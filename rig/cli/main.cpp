@@ -28,6 +28,7 @@ std::map<std::string, std::string> pairs(const std::vector<std::string>& texts,
 
 struct command_line {
     run_arguments run;
+    calibrate_arguments calibrate;
     rejudge_arguments rejudge;
     wiring_arguments wiring;
     patch_arguments patch;
@@ -40,37 +41,52 @@ struct command_line {
     std::string constants;
 };
 
+/// What is on which bench, and where reports and records of it go: the same for all that play.
+void add_subject(CLI::App& command, run_arguments& run, command_line& line) {
+    command.add_option("expectations", run.expectations, "Expectation file (YAML)")->required();
+    command.add_option("-b,--bench", run.bench, "Bench file (YAML)")->required();
+    command.add_option("-i,--image", run.image,
+                       "Firmware image; stands for {image} in the bench file");
+    command.add_option("-u,--unit", run.unit,
+                       "Which specimen is on the bench; stands for {unit} in the bench file");
+    command.add_option("--build-name", run.build_name, "Name of the build for the report");
+    command.add_option("--with", line.with, "name=value: stands for {name} in the bench file")
+        ->take_all();
+    command.add_option("-r,--report", run.report_folder, "Folder for the reports")
+        ->capture_default_str();
+    command
+        .add_option("--runs", run.runs_folder,
+                    "Folder in which tracking is filed by unit and build, for `cvrig fleet`")
+        ->envname("CVRIG_RUNS");
+    command
+        .add_option("--constants", line.constants,
+                    "Whose pitch constants are in force at first: the build's own default, or own, "
+                    "made by calibrating this unit")
+        ->check(CLI::IsMember({"default", "own"}));
+    command.add_flag("--unattended", run.unattended,
+                     "Nobody is there: skip what needs a hand on the module, and say so");
+    command.add_flag("-q,--quiet", run.quiet, "Print the headline only");
+}
+
 void add_run(CLI::App& app, command_line& line) {
     auto* run =
         app.add_subcommand("run", "Play, measure and judge a module against its expectation file");
-    run->add_option("expectations", line.run.expectations, "Expectation file (YAML)")->required();
-    run->add_option("-b,--bench", line.run.bench, "Bench file (YAML)")->required();
-    run->add_option("-i,--image", line.run.image,
-                    "Firmware image; stands for {image} in the bench file");
-    run->add_option("-u,--unit", line.run.unit,
-                    "Which specimen is on the bench; stands for {unit} in the bench file");
-    run->add_option("--build-name", line.run.build_name, "Name of the build for the report");
-    run->add_option("--with", line.with, "name=value: stands for {name} in the bench file")
-        ->take_all();
+    add_subject(*run, line.run, line);
     run->add_option("--check", line.run.filter.checks, "Run only this check; may be given again");
     run->add_option("--set", line.set, "setting=value: only where the setting has this value")
         ->take_all();
-    run->add_option("-r,--report", line.run.report_folder, "Folder for the reports")
-        ->capture_default_str();
-    run->add_option("--runs", line.run.runs_folder,
-                    "Folder in which tracking is filed by unit and build, for `cvrig fleet`")
-        ->envname("CVRIG_RUNS");
-    run->add_option("--constants", line.constants,
-                    "Whose pitch constants are in force: the build's own default, or own, made by "
-                    "calibrating this unit")
-        ->check(CLI::IsMember({"default", "own"}));
     run->add_flag("--keep-takes", line.run.keep_takes,
                   "Keep what was played and heard, for `cvrig rejudge`");
     run->add_flag("--bisect", line.run.bisect,
                   "End with 125 where no verdict is possible, for `git bisect run`");
-    run->add_flag("--unattended", line.run.unattended,
-                  "Nobody is there: skip what needs a hand on the module, and say so");
-    run->add_flag("-q,--quiet", line.run.quiet, "Print the headline only");
+}
+
+void add_calibrate(CLI::App& app, command_line& line) {
+    auto* calibrate = app.add_subcommand(
+        "calibrate", "Walk a module through its own calibration, and prove what came of it");
+    add_subject(*calibrate, line.calibrate.run, line);
+    calibrate->add_flag("--best", line.calibrate.write_best,
+                        "In the end, write the constants that leave the least error");
 }
 
 void add_others(CLI::App& app, command_line& line) {
@@ -137,14 +153,24 @@ void add_cables(CLI::App& app, command_line& line) {
         ->take_all();
 }
 
+constants_in_force constants_named(const std::string& word) {
+    if (word == "default") return constants_in_force::by_default;
+    return word == "own" ? constants_in_force::own : constants_in_force::unknown;
+}
+
 exit_status dispatch(const CLI::App& app, command_line& line) {
     if (app.got_subcommand("run")) {
         line.run.with = pairs(line.with, "--with");
         line.run.filter.settings = pairs(line.set, "--set");
         line.run.program_folders = {own_program_folder()};
-        if (line.constants == "default") line.run.constants = constants_in_force::by_default;
-        if (line.constants == "own") line.run.constants = constants_in_force::own;
+        line.run.constants = constants_named(line.constants);
         return run_command(line.run);
+    }
+    if (app.got_subcommand("calibrate")) {
+        line.calibrate.run.with = pairs(line.with, "--with");
+        line.calibrate.run.constants = constants_named(line.constants);
+        line.calibrate.run.program_folders = {own_program_folder()};
+        return calibrate_command(line.calibrate);
     }
     if (app.got_subcommand("rejudge")) {
         if (!line.rejudge_expectations.empty())
@@ -190,6 +216,7 @@ int main(int argc, char** argv) {
     const std::span arguments{argv, static_cast<std::size_t>(argc)};
     command_line line;
     add_run(app, line);
+    add_calibrate(app, line);
     add_others(app, line);
     add_interface(app, line);
     add_bench_commands(app, line);

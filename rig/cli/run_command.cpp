@@ -7,6 +7,7 @@
 #include <iostream>
 
 #include "rig/bench/wiring.hpp"
+#include "rig/cli/begin_result.hpp"
 #include "rig/cli/caution.hpp"
 #include "rig/cli/commands.hpp"
 #include "rig/cli/report_files.hpp"
@@ -30,44 +31,6 @@ namespace cvrig {
 namespace {
 
 namespace fs = std::filesystem;
-
-std::string utc_now() {
-    const auto now =
-        std::chrono::time_point_cast<std::chrono::seconds>(std::chrono::system_clock::now());
-    return fmt::format("{:%Y-%m-%dT%H:%M:%SZ}",
-                       fmt::gmtime(std::chrono::system_clock::to_time_t(now)));
-}
-
-void require_fit(const bench& b, const module_expectations& m) {
-    auto wrong = mismatches(b, m);
-    if (!wrong.empty()) throw user_error{std::move(wrong)};
-}
-
-void require_image(const std::string& image) {
-    if (!image.empty() && !fs::is_regular_file(image))
-        throw user_error{fmt::format(
-            "The image file {} does not exist; build the firmware first or correct --image.",
-            image)};
-}
-
-run_result describe(const run_arguments& a, const module_expectations& m, const bench& b,
-                    const std::string& link) {
-    run_result r;
-    r.module = m.module;
-    r.build_name = a.build_name.empty() ? fs::path{a.image}.stem().string() : a.build_name;
-    if (!a.image.empty()) r.build_sha256 = sha256_of_file(a.image);
-    r.unit = a.unit;
-    r.bench_name = b.name;
-    r.link = link;
-    r.expectations_file = fs::path{m.file}.filename().string();
-    r.expectations_sha256 = m.sha256;
-    r.bench_file = fs::path{b.file}.filename().string();
-    r.bench_sha256 = b.sha256;
-    r.rig_version = CVRIG_VERSION;
-    r.started = utc_now();
-    r.coverage_factor = m.coverage_factor;
-    return r;
-}
 
 void fill(run_result& r, run_outcome outcome, const module_expectations& m, seconds wall) {
     r.takes = std::move(outcome.takes);
@@ -205,7 +168,7 @@ exit_status run_command(const run_arguments& a) {
     const auto rules = m.console.value_or(console_rules{});
     const auto session = open_session(a, b, m, stop);
     const auto plan = session->ordered(as_in_file, std::nullopt);
-    auto result = describe(a, m, b, session->description());
+    auto result = begin_result(a, m, b, session->description());
     const run_records records{a, plan, m, result.build_name, *session};
     if (result.unit.empty()) result.unit = records.unit();
     const auto begin = std::chrono::steady_clock::now();
@@ -249,7 +212,7 @@ exit_status rejudge_command(const rejudge_arguments& a) {
     const fs::path folder = a.report_folder.empty() ? kept / "rejudged" : fs::path{a.report_folder};
     prepare_report_folder(folder);
     const run_arguments nothing_said;
-    auto result = describe(nothing_said, m, b, takes.description());
+    auto result = begin_result(nothing_said, m, b, takes.description());
     const auto begin = std::chrono::steady_clock::now();
     auto outcome = run(plan, takes, m, b, {});
     add_by_facts(outcome.checks, plan, read_kept_facts(kept), m, b);

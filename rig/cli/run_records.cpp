@@ -48,6 +48,12 @@ run_records::run_records(const run_arguments& a, const run_plan& plan, const mod
     prepare_record_folder(folder_);
 }
 
+void run_records::file_one(tracking_record record) const {
+    if (folder_.empty() || record.notes.empty()) return;
+    record.unit = unit_;
+    file_record(folder_, record);
+}
+
 std::vector<std::filesystem::path> run_records::file(const run_result& run,
                                                      const module_expectations& m) const {
     std::vector<std::filesystem::path> filed;

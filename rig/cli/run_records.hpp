@@ -25,6 +25,10 @@ public:
     [[nodiscard]] std::vector<std::filesystem::path> file(const run_result& run,
                                                           const module_expectations& m) const;
 
+    /// Files a record that somebody else made, under this unit, where --runs asks for it; one without
+    /// notes is left out.
+    void file_one(tracking_record record) const;
+
 private:
     std::string folder_;
     constants_in_force in_force_;

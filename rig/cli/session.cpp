@@ -13,6 +13,7 @@
 #include "rig/run/by_facts.hpp"
 #include "rig/run/live_bench.hpp"
 #include "rig/run/order_takes.hpp"
+#include "rig/run/told_voltages.hpp"
 
 namespace cvrig {
 
@@ -37,16 +38,21 @@ public:
                  .working_folder = working_.path(),
                  .search_folders = {a.program_folders.begin(), a.program_folders.end()},
                  .stop = stop}},
+          bench_{b},
+          module_{m},
+          speaks_{a.speaks},
           named_{named_console(a, b, m)},
           rules_{m.console.value_or(console_rules{})},
-          stop_{std::move(stop)} {}
+          stop_{a.speaks ? std::stop_token{} : std::move(stop)} {}
 
     [[nodiscard]] run_plan ordered(run_plan plan,
                                    const std::optional<setting_choice>&) const override {
         return plan;
     }
     [[nodiscard]] bench_account prove(const run_plan& plan) override {
-        if (judges_by_facts(plan, "console")) static_cast<void>(early_talks());
+        if (speaks_ || judges_by_facts(plan, "console")) static_cast<void>(early_talks());
+        if (console_ && !bench_.program.hold.empty())
+            voltages_ = std::make_unique<told_voltages>(bench_, module_, *console_);
         return {};
     }
     [[nodiscard]] link& to_module() override { return link_; }
@@ -55,6 +61,7 @@ public:
         if (named_ && !console_) console_ = open_console(*named_, rules_, stop_);
         return console_.get();
     }
+    [[nodiscard]] voltage_source* voltages() override { return voltages_.get(); }
     [[nodiscard]] std::string description() const override { return link_.description(); }
 
 private:
@@ -64,16 +71,20 @@ private:
         const bool judged =
             std::ranges::find(m.checks, "console", &check_expectation::name) != m.checks.end();
         const bool tells_unit = !a.runs_folder.empty() && m.console && m.console->serial_number;
-        if (!judged && !tells_unit) return std::nullopt;
+        if (!a.speaks && !judged && !tells_unit) return std::nullopt;
         return named_as_in(a, b).console;
     }
 
     temporary_folder working_;
     program_link link_;
+    const bench& bench_;
+    const module_expectations& module_;
+    bool speaks_;
     std::optional<console_settings> named_;
     console_rules rules_;
     std::stop_token stop_;
     std::unique_ptr<console> console_;
+    std::unique_ptr<told_voltages> voltages_;
 };
 
 /// Cautions for what a person will be asked to do in this plan.
@@ -90,6 +101,7 @@ live_bench_options options_of(const run_arguments& a, const bench& b, const modu
     options.substitutions = replacements(a);
     options.search_folders = {a.program_folders.begin(), a.program_folders.end()};
     options.stop = stop.token();
+    options.speaks_after_stop = a.speaks;
     options.stop_run = [&stop] { stop.request(); };
     if (a.unattended) return options;
     auto prompt = std::make_shared<operator_prompt>(

@@ -37,7 +37,7 @@ module_expectations read_expectations(const std::string& file, std::span<const c
     const fields top{root,
                      "an expectation file",
                      {"format", "module", "pitch", "drive", "listen", "settings", "console",
-                      "outputs one by one", "judging", "checks"},
+                      "outputs one by one", "calibration", "judging", "checks"},
                      wrong};
     module_expectations m;
     m.file = file;
@@ -55,6 +55,7 @@ module_expectations read_expectations(const std::string& file, std::span<const c
     read_settings(root, m, wrong);
     read_console(root, m, wrong);
     read_routes(root, m, wrong);
+    read_calibration(root, m, wrong);
     read_judging(root, m, wrong);
     read_checks(root, known, m, wrong);
     wrong.raise();

@@ -8,6 +8,7 @@
 #include <vector>
 
 #include "analysis/units.hpp"
+#include "rig/expectations/calibration_rules.hpp"
 #include "rig/expectations/check_spec.hpp"
 #include "rig/expectations/place.hpp"
 #include "rig/expectations/settings.hpp"
@@ -107,6 +108,7 @@ struct module_expectations {
     std::vector<setting> settings;
     std::optional<console_rules> console;
     std::optional<output_route> routes;
+    std::optional<calibration_rules> calibration;
     double coverage_factor{2.0};
     int retakes{2};
     std::vector<check_expectation> checks;

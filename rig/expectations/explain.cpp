@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <vector>
 
+#include "rig/expectations/explain_calibration.hpp"
 #include "rig/expectations/explain_console.hpp"
 #include "rig/expectations/quantity.hpp"
 #include "rig/expectations/value_in_words.hpp"
@@ -181,7 +182,7 @@ std::string explain(const module_expectations& m, std::span<const check_spec> kn
                                        [&](const check_spec& s) { return s.name == check.name; });
         if (spec != known.end()) text += paragraph(check, *spec, m);
     }
-    return text + judging(m);
+    return text + explain_calibration(m) + judging(m);
 }
 
 }  // namespace cvrig

@@ -15,6 +15,8 @@ void read_settings(const yaml_node& root, module_expectations& m, complaint_list
 void read_console(const yaml_node& root, module_expectations& m, complaint_list& wrong);
 /// After the recorded jacks, which are its keys.
 void read_routes(const yaml_node& root, module_expectations& m, complaint_list& wrong);
+/// After the driven jacks, of which it moves some.
+void read_calibration(const yaml_node& root, module_expectations& m, complaint_list& wrong);
 void read_judging(const yaml_node& root, module_expectations& m, complaint_list& wrong);
 
 /// A line that is sent to the module's console: one line, not empty, not endless.

@@ -8,6 +8,7 @@
 #include "rig/link/link.hpp"
 #include "rig/run/plan.hpp"
 #include "rig/run/result.hpp"
+#include "rig/run/voltage_source.hpp"
 
 namespace cvrig {
 
@@ -35,6 +36,11 @@ public:
     /// The same before prove(), for what must be known before anything plays: opened for it where it
     /// is not open yet. Throws user_error if it cannot be.
     [[nodiscard]] virtual console* early_talks() { return talks(); }
+    /// Known voltages at the jacks between takes; null where the bench cannot hold any, and before
+    /// prove().
+    [[nodiscard]] virtual voltage_source* voltages() { return nullptr; }
+    /// What the module was set to by console is no longer sure, as after a reset of its settings.
+    virtual void forget_settings() {}
     [[nodiscard]] virtual std::string description() const = 0;
 };
 

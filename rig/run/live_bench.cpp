@@ -34,7 +34,8 @@ std::unique_ptr<console> console_of(const bench& b, const module_expectations& m
                                     const live_bench_options& options) {
     if (!b.console) return nullptr;
     return open_console(filled_in(*b.console, options.substitutions, options.search_folders),
-                        m.console.value_or(console_rules{}), options.stop);
+                        m.console.value_or(console_rules{}),
+                        options.speaks_after_stop ? std::stop_token{} : options.stop);
 }
 
 std::optional<dialogue_line> alive_line(const module_expectations& m) {
@@ -62,7 +63,8 @@ live_bench::live_bench(const bench& b, const module_expectations& m, live_bench_
       options_{std::move(options)},
       interface_{b},
       console_{console_of(b, m, options_)},
-      audio_{interface_, b, {.recorded = m.listen, .stop = options_.stop}} {}
+      audio_{interface_, b, {.recorded = m.listen, .stop = options_.stop}},
+      voltages_{interface_, b, m, options_.stop} {}
 
 run_plan live_bench::ordered(run_plan plan, const std::optional<setting_choice>& now) const {
     const auto prepared = prepared_settings(module_);

@@ -17,6 +17,7 @@
 #include "rig/run/live_link.hpp"
 #include "rig/run/live_setter.hpp"
 #include "rig/run/patch_check.hpp"
+#include "rig/run/played_voltages.hpp"
 
 namespace cvrig {
 
@@ -26,6 +27,7 @@ struct live_bench_options {
     std::vector<std::filesystem::path> search_folders;  ///< for a console that is a program
     operator_asked ask;                                 ///< empty: unattended
     std::stop_token stop;
+    bool speaks_after_stop{false};   ///< the console goes on, to leave the module in good order
     std::function<void()> stop_run;  ///< called when the operator ends the run
 };
 
@@ -45,6 +47,8 @@ public:
     [[nodiscard]] bench_account prove(const run_plan& plan) override;
     [[nodiscard]] link& to_module() override;
     [[nodiscard]] console* talks() override { return console_.get(); }
+    [[nodiscard]] voltage_source* voltages() override { return live_ ? &voltages_ : nullptr; }
+    void forget_settings() override { setter_->forget_lines(); }
     [[nodiscard]] std::vector<std::string> unproven_jacks() const override {
         return unproven_jacks_;
     }
@@ -64,6 +68,7 @@ private:
     std::unique_ptr<console> console_;
     std::unique_ptr<live_setter> setter_;
     audio_link audio_;
+    played_voltages voltages_;
     std::unique_ptr<live_link> live_;
     std::unique_ptr<link> refusing_;
     std::string distrust_;

@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <string_view>
 
+#include "rig/console/filled_line.hpp"
 #include "rig/expectations/expression.hpp"
 #include "rig/expectations/wording.hpp"
 
@@ -14,12 +15,8 @@ namespace {
 
 using what = set_result::what;
 
-std::string with_value(std::string pattern, const std::string& to) {
-    constexpr std::string_view hole = "{value}";
-    for (auto at = pattern.find(hole); at != std::string::npos;
-         at = pattern.find(hole, at + to.size()))
-        pattern.replace(at, hole.size(), to);
-    return pattern;
+std::string with_value(const std::string& pattern, const std::string& to) {
+    return filled_line(pattern, {{"value", to}});
 }
 
 char lower(char c) {

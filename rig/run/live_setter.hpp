@@ -49,6 +49,9 @@ public:
     /// `talks` is null on a bench without a console. All must outlive the setter.
     live_setter(const module_expectations& m, console* talks, live_setter_options options);
 
+    /// What was set by console is unknown from now on, as after a reset of the settings.
+    void forget_lines();
+
     set_result set(const setting_choice& next) override;
 
     /// How often the operator has acted so far.
@@ -64,7 +67,6 @@ private:
     set_result set_by_lines(const setting_choice& next);
     set_result set_by_line(const setting& s, const std::string& to);
     [[nodiscard]] std::string tell(const setting& s, const std::string& to);
-    void forget_lines();
     void drain_errors();
 
     const module_expectations& module_;
