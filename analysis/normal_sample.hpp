@@ -64,15 +64,15 @@ template <class F>
     return sum * mean_step * std::numbers::inv_sqrtpi / std::numbers::sqrt2;
 }
 
-/// Root of a monotonic function; nothing if it has one sign at both ends.
+/// Root of a monotonic function, to that many bits; nothing if it has one sign at both ends.
 template <class F>
-[[nodiscard]] std::optional<double> root_of(F f, double low, double high) {
+[[nodiscard]] std::optional<double> root_of(F f, double low, double high, unsigned bits = 44) {
     const double at_low = f(low);
     const double at_high = f(high);
     if (!(at_low * at_high <= 0.0)) return std::nullopt;
     std::uintmax_t most_steps = 200;
     const auto found = boost::math::tools::toms748_solve(
-        f, low, high, at_low, at_high, boost::math::tools::eps_tolerance<double>{44}, most_steps);
+        f, low, high, at_low, at_high, boost::math::tools::eps_tolerance<double>{bits}, most_steps);
     return 0.5 * (found.first + found.second);
 }
 
