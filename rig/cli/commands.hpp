@@ -26,7 +26,7 @@ struct run_arguments {
     bool keep_takes{false};
     bool bisect{false};
     bool quiet{false};
-    bool unattended{false};                    ///< nobody is there to turn knobs
+    bool unattended{false};  ///< nobody is there to turn knobs
     /// The module is spoken to beside the takes, and also after a stop, to leave it in good order.
     bool speaks{false};
     std::vector<std::string> program_folders;  ///< searched for the bench's program before PATH
@@ -44,6 +44,21 @@ struct rejudge_arguments {
     std::optional<std::string> expectations;  ///< other limits; default: the kept file
     std::string report_folder;                ///< default: KEPT/rejudged
     bool bisect{false};
+};
+
+/// What `cvrig pack` was asked.
+struct pack_arguments {
+    std::string run_folder;  ///< the report folder of a run with --keep-takes
+    std::string file;        ///< the evidence file; empty: named after what was judged
+    bool with_image{false};
+};
+
+/// What `cvrig open` was asked.
+struct open_arguments {
+    std::string file;                         ///< evidence that `cvrig pack` made
+    std::string report_folder;                ///< default: beside the file
+    std::string against;                      ///< a report folder or evidence; empty: none
+    std::optional<std::string> expectations;  ///< other limits; default: those inside
 };
 
 /// What `cvrig play` was asked.
@@ -77,6 +92,14 @@ struct patch_arguments {
 
 /// Judges kept takes again.
 [[nodiscard]] exit_status rejudge_command(const rejudge_arguments& arguments);
+
+/// Makes one file of a run that can be given away, and says what was left out.
+[[nodiscard]] exit_status pack_command(const pack_arguments& arguments);
+
+/// Checks such a file, judges it again and says whether it reads as it did; with another run to set it
+/// against, the status is that of the comparison: passed if nothing differs, failed if something
+/// does, undecided if something could not be compared.
+[[nodiscard]] exit_status open_command(const open_arguments& arguments);
 
 /// Proves the bench over its loop-back cable and prints what came of it.
 [[nodiscard]] exit_status selftest_command(const std::string& bench);

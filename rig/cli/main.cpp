@@ -30,11 +30,13 @@ struct command_line {
     run_arguments run;
     calibrate_arguments calibrate;
     rejudge_arguments rejudge;
+    pack_arguments pack;
+    open_arguments open;
     wiring_arguments wiring;
     patch_arguments patch;
     std::vector<std::string> with, set;
     std::string explained, explained_bench;
-    std::string rejudge_expectations;
+    std::string rejudge_expectations, open_expectations;
     play_arguments play;
     std::string devices_bench;
     std::string proven_bench, trimmed_bench, meter;
@@ -109,6 +111,24 @@ void add_others(CLI::App& app, command_line& line) {
     rejudge->add_flag("--bisect", line.rejudge.bisect, "End with 125 where no verdict is possible");
 }
 
+void add_evidence(CLI::App& app, command_line& line) {
+    auto* pack = app.add_subcommand(
+        "pack", "Make one file of a run to give away: sounds, files, readings, nothing personal");
+    pack->add_option("folder", line.pack.run_folder, "Report folder of a run with --keep-takes")
+        ->required();
+    pack->add_option("-o,--output", line.pack.file,
+                     "Evidence file (default: MODULE-UNIT-BUILD.cvrig-evidence)");
+    pack->add_flag("--with-image", line.pack.with_image, "Put the firmware file in, too");
+    auto* open = app.add_subcommand(
+        "open", "Check an evidence file, judge it again, and compare it with another run");
+    open->add_option("file", line.open.file, "Evidence file of `cvrig pack`")->required();
+    open->add_option("-r,--report", line.open.report_folder,
+                     "Folder to unpack it to, with new reports (default: NAME-opened)");
+    open->add_option("--against", line.open.against,
+                     "Report folder or evidence file: name each reading that differs");
+    open->add_option("-e,--expectations", line.open_expectations, "Another expectation file");
+}
+
 void add_interface(CLI::App& app, command_line& line) {
     auto* play = app.add_subcommand(
         "play", "Play a WAV file in volts through the bench and record what comes back");
@@ -177,6 +197,11 @@ exit_status dispatch(const CLI::App& app, command_line& line) {
             line.rejudge.expectations = line.rejudge_expectations;
         return rejudge_command(line.rejudge);
     }
+    if (app.got_subcommand("pack")) return pack_command(line.pack);
+    if (app.got_subcommand("open")) {
+        if (!line.open_expectations.empty()) line.open.expectations = line.open_expectations;
+        return open_command(line.open);
+    }
     if (app.got_subcommand("play")) return play_command(line.play);
     if (app.got_subcommand("devices")) return devices_command(line.devices_bench);
     if (app.got_subcommand("selftest")) return selftest_command(line.proven_bench);
@@ -218,6 +243,7 @@ int main(int argc, char** argv) {
     add_run(app, line);
     add_calibrate(app, line);
     add_others(app, line);
+    add_evidence(app, line);
     add_interface(app, line);
     add_bench_commands(app, line);
     add_cables(app, line);

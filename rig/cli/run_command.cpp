@@ -1,4 +1,3 @@
-#include <fmt/chrono.h>
 #include <fmt/format.h>
 #include <spdlog/sinks/basic_file_sink.h>
 #include <spdlog/spdlog.h>
@@ -7,13 +6,13 @@
 #include <iostream>
 
 #include "rig/bench/wiring.hpp"
-#include "rig/cli/begin_result.hpp"
+#include "rig/cli/asked_build.hpp"
 #include "rig/cli/caution.hpp"
 #include "rig/cli/commands.hpp"
+#include "rig/cli/describe_run.hpp"
 #include "rig/cli/report_files.hpp"
 #include "rig/cli/run_records.hpp"
 #include "rig/cli/session.hpp"
-#include "rig/diagnosis/diagnosis.hpp"
 #include "rig/platform/files.hpp"
 #include "rig/platform/interrupts.hpp"
 #include "rig/platform/terminal.hpp"
@@ -22,6 +21,7 @@
 #include "rig/run/by_facts.hpp"
 #include "rig/run/console_watch.hpp"
 #include "rig/run/kept_facts.hpp"
+#include "rig/run/kept_run.hpp"
 #include "rig/run/kept_takes.hpp"
 #include "rig/run/runner.hpp"
 #include "rig/run/unproven_jacks.hpp"
@@ -31,15 +31,6 @@ namespace cvrig {
 namespace {
 
 namespace fs = std::filesystem;
-
-void fill(run_result& r, run_outcome outcome, const module_expectations& m, seconds wall) {
-    r.takes = std::move(outcome.takes);
-    r.checks = std::move(outcome.checks);
-    diagnose(r.checks, m);
-    r.sound = outcome.sound;
-    r.analysis_cpu = outcome.analysis_cpu;
-    r.wall = wall;
-}
 
 std::shared_ptr<spdlog::sinks::sink> log_file(const fs::path& file) {
     try {
@@ -85,8 +76,10 @@ void log_result(spdlog::logger& log, const run_result& r) {
                      check.likeliest->sentence);
 }
 
-// Keeps the two files beside the takes, so that the folder can be judged again by itself.
-void keep_files(const run_arguments& a, const fs::path& folder) {
+// Keeps the files and what was asked beside the takes, so that the folder can be judged again by itself.
+void keep_files(const run_arguments& a, const run_identity& who, const bench& b,
+                const fs::path& folder) {
+    keep_run(folder, {a.filter, who.unit, who.build_name, who.build_sha256}, b);
     fs::copy_file(a.expectations, folder / "expectations.yaml",
                   fs::copy_options::overwrite_existing);
     fs::copy_file(a.bench, folder / "bench.yaml", fs::copy_options::overwrite_existing);
@@ -158,17 +151,18 @@ exit_status run_command(const run_arguments& a) {
     require_image(a.image);
     const auto as_in_file = plan_run(m, b, a.filter);
     const interrupts stop;
+    const auto who = identity_of(a);
     prepare_report_folder(a.report_folder);
     if (a.keep_takes) {
         forget_kept(a.report_folder);
-        keep_files(a, a.report_folder);
+        keep_files(a, who, b, a.report_folder);
     }
     const auto log = open_log(a.report_folder);
 
     const auto rules = m.console.value_or(console_rules{});
     const auto session = open_session(a, b, m, stop);
     const auto plan = session->ordered(as_in_file, std::nullopt);
-    auto result = begin_result(a, m, b, session->description());
+    auto result = describe(who, m, b, session->description());
     const run_records records{a, plan, m, result.build_name, *session};
     if (result.unit.empty()) result.unit = records.unit();
     const auto begin = std::chrono::steady_clock::now();
@@ -197,29 +191,6 @@ exit_status run_command(const run_arguments& a) {
     print_result(result, a.report_folder, a.quiet);
     if (!a.quiet)
         for (const auto& file : filed) std::cout << "Filed: " << file.string() << '\n';
-    return status_of(result, a.bisect);
-}
-
-exit_status rejudge_command(const rejudge_arguments& a) {
-    const fs::path kept{a.kept_folder};
-    kept_link takes{kept};
-    const auto specs = all_specs();
-    const auto m =
-        read_expectations(a.expectations.value_or((kept / "expectations.yaml").string()), specs);
-    const auto b = read_bench((kept / "bench.yaml").string());
-    require_fit(b, m);
-    const auto plan = plan_run(m, b);
-    const fs::path folder = a.report_folder.empty() ? kept / "rejudged" : fs::path{a.report_folder};
-    prepare_report_folder(folder);
-    const run_arguments nothing_said;
-    auto result = begin_result(nothing_said, m, b, takes.description());
-    const auto begin = std::chrono::steady_clock::now();
-    auto outcome = run(plan, takes, m, b, {});
-    add_by_facts(outcome.checks, plan, read_kept_facts(kept), m, b);
-    fill(result, std::move(outcome), m,
-         seconds{std::chrono::duration<double>(std::chrono::steady_clock::now() - begin).count()});
-    write_reports(folder, result);
-    print_result(result, folder, false);
     return status_of(result, a.bisect);
 }
 

@@ -143,13 +143,17 @@ void program_link::run(const fs::path& folder, take& t) const {
 }
 
 std::string program_link::description() const {
+    return in_words(settings_);
+}
+
+std::string in_words(const program_link_settings& link) {
     // The command's own words; files, settings and what stands for them differ from take to take.
     std::string words;
-    for (const auto& argument : settings_.command) {
+    for (const auto& argument : link.command) {
         if (argument.find_first_of("{=") != std::string::npos) break;
         words += (words.empty() ? "" : " ") + argument;
     }
-    return fmt::format("program {}, {:g} kHz", words, settings_.rate.value() / 1000.0);
+    return fmt::format("program {}, {:g} kHz", words, link.rate.value() / 1000.0);
 }
 
 }  // namespace cvrig

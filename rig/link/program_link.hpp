@@ -21,6 +21,9 @@ struct program_link_options {
     std::stop_token stop{};
 };
 
+/// One phrase for reports: "program ferrule render, 48 kHz".
+[[nodiscard]] std::string in_words(const program_link_settings& link);
+
 /// Plays the stimulus into a program, usually the module's DSP built for the host.
 ///
 /// The command is run once a take. {stimulus} and {response} become the names of multi-channel

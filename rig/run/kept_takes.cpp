@@ -2,6 +2,7 @@
 
 #include <fmt/format.h>
 #include <algorithm>
+#include <cmath>
 #include <fstream>
 #include <nlohmann/json.hpp>
 
@@ -38,12 +39,17 @@ bool is_list_of_texts(const json& v) {
     return v.is_array() && std::ranges::all_of(v, [](const json& one) { return one.is_string(); });
 }
 
+bool is_allowance(const json& v) {
+    return v.is_number() && v.get<double>() >= 0.0;
+}
+
 bool is_description(const json& v) {
     if (!v.is_object() || v.value("format", json{}) != "cvrig take 1") return false;
     return is_list_of_texts(v.value("sent", json{})) &&
            is_list_of_texts(v.value("heard", json{})) &&
            is_list_of_texts(v.value("problems", json{})) && v.value("log", json{}).is_string() &&
            v.value("skipped", json("")).is_string() &&
+           is_allowance(v.value("sent_within_volts", json(0.0))) &&
            is_list_of_texts(v.value("module_faults", json::array())) &&
            is_list_of_texts(v.value("module_doubts", json::array()));
 }
@@ -57,6 +63,16 @@ json read_description(const fs::path& file) {
                         "--keep-takes` wrote it.",
                         file.string())};
     return parsed;
+}
+
+/// True if no sample differs by more than `within`: what was rounded to fewer bits is the same signal.
+bool is_same(const std::vector<std::vector<float>>& stored,
+             const std::vector<std::vector<float>>& sent, double within_volts) {
+    return std::ranges::equal(stored, sent, [&](const auto& a, const auto& b) {
+        return std::ranges::equal(a, b, [&](float x, float y) {
+            return std::abs(static_cast<double>(x) - static_cast<double>(y)) <= within_volts;
+        });
+    });
 }
 
 }  // namespace
@@ -94,7 +110,8 @@ take kept_link::play(const stimulus& sent, const setting_choice& choice, int num
     }
     const json about = read_description(place / "take.json");
     const auto stored = read_wave_file(place / "stimulus.wav", about.at("sent").size());
-    if (stored.channels != sent.volts || about.at("sent") != json(sent.jacks))
+    const auto within_volts = about.value("sent_within_volts", 0.0);
+    if (!is_same(stored.channels, sent.volts, within_volts) || about.at("sent") != json(sent.jacks))
         throw user_error{
             fmt::format("These expectations play other notes than {} holds; only limits may differ "
                         "when takes are judged again.",

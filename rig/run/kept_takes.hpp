@@ -13,7 +13,8 @@ namespace cvrig {
 void keep_take(const std::filesystem::path& folder, const take& came_back);
 
 /// A link that plays nothing: it hands out the takes that keep_take() stored, if they are of the
-/// same stimulus. A stimulus that differs makes play() throw user_error: other limits can be judged
+/// same stimulus. A take's description may allow for a stimulus that was rounded when it was packed
+/// (`sent_within_volts`). One that differs makes play() throw user_error: other limits can be judged
 /// on kept takes, other notes cannot. A take that was not stored (a further retake) comes back with
 /// a problem.
 class kept_link : public link {

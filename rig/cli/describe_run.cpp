@@ -1,11 +1,12 @@
-#include "rig/cli/begin_result.hpp"
+#include "rig/cli/describe_run.hpp"
 
 #include <fmt/chrono.h>
 #include <fmt/format.h>
 #include <chrono>
 #include <filesystem>
+#include <utility>
 
-#include "rig/platform/files.hpp"
+#include "rig/diagnosis/diagnosis.hpp"
 
 namespace cvrig {
 
@@ -27,20 +28,13 @@ void require_fit(const bench& b, const module_expectations& m) {
     if (!wrong.empty()) throw user_error{std::move(wrong)};
 }
 
-void require_image(const std::string& image) {
-    if (!image.empty() && !fs::is_regular_file(image))
-        throw user_error{fmt::format(
-            "The image file {} does not exist; build the firmware first or correct --image.",
-            image)};
-}
-
-run_result begin_result(const run_arguments& a, const module_expectations& m, const bench& b,
-                        const std::string& link) {
+run_result describe(const run_identity& who, const module_expectations& m, const bench& b,
+                    const std::string& link) {
     run_result r;
     r.module = m.module;
-    r.build_name = a.build_name.empty() ? fs::path{a.image}.stem().string() : a.build_name;
-    if (!a.image.empty()) r.build_sha256 = sha256_of_file(a.image);
-    r.unit = a.unit;
+    r.build_name = who.build_name;
+    r.build_sha256 = who.build_sha256;
+    r.unit = who.unit;
     r.bench_name = b.name;
     r.link = link;
     r.expectations_file = fs::path{m.file}.filename().string();
@@ -51,6 +45,15 @@ run_result begin_result(const run_arguments& a, const module_expectations& m, co
     r.started = utc_now();
     r.coverage_factor = m.coverage_factor;
     return r;
+}
+
+void fill(run_result& r, run_outcome outcome, const module_expectations& m, seconds wall) {
+    r.takes = std::move(outcome.takes);
+    r.checks = std::move(outcome.checks);
+    diagnose(r.checks, m);
+    r.sound = outcome.sound;
+    r.analysis_cpu = outcome.analysis_cpu;
+    r.wall = wall;
 }
 
 }  // namespace cvrig

@@ -1,0 +1,99 @@
+#include <fmt/format.h>
+
+#include <filesystem>
+#include <iostream>
+#include <optional>
+#include <utility>
+
+#include "rig/cli/commands.hpp"
+#include "rig/cli/judge_kept.hpp"
+#include "rig/cli/report_files.hpp"
+#include "rig/evidence/compare.hpp"
+#include "rig/evidence/unpack.hpp"
+#include "rig/expectations/user_error.hpp"
+#include "rig/platform/files.hpp"
+#include "rig/platform/terminal.hpp"
+#include "rig/report/comparison_text.hpp"
+#include "rig/report/evidence_text.hpp"
+#include "rig/report/json.hpp"
+
+namespace cvrig {
+
+namespace {
+
+namespace fs = std::filesystem;
+
+/// A result as its report tells it, so that both sides of a comparison went the same way.
+evidence::told_run told(const run_result& result) {
+    return evidence::read_report(json_report(result), "the report");
+}
+
+/// The files inside have no comments; whose they are, the hashes of the original ones tell.
+void name_originals(evidence::told_run& told, const evidence::manifest& m, bool own_expectations) {
+    told.bench_sha256 = m.bench_sha256;
+    if (!own_expectations) told.expectations_sha256 = m.expectations_sha256;
+}
+
+/// The run that evidence is set against: a report as it was written, or other evidence as this
+/// build reads it.
+evidence::told_run other_side(const std::string& run,
+                              const std::optional<std::string>& expectations) {
+    if (fs::is_directory(run)) return evidence::read_report_of(run);
+    const temporary_folder working;
+    const auto opened = evidence::unpack(run, working.path() / "run");
+    auto out = told(kept_judge{working.path() / "run", expectations}.judge());
+    name_originals(out, opened.what, expectations.has_value());
+    return out;
+}
+
+exit_status status_of(const evidence::comparison& c) {
+    if (c.differs()) return exit_status::failed;
+    return c.is_complete() ? exit_status::passed : exit_status::undecided;
+}
+
+/// The worse of two: failed, then undecided, then passed.
+exit_status worse(exit_status a, exit_status b) {
+    for (const auto bad : {exit_status::failed, exit_status::undecided})
+        if (a == bad || b == bad) return bad;
+    return exit_status::passed;
+}
+
+/// Whether this build reads what was read then. With other expectations, verdicts may differ.
+evidence::comparison against_packed(const evidence::told_run& packed, const evidence::told_run& now,
+                                    bool own_expectations) {
+    auto c = evidence::compare(packed, now);
+    if (!own_expectations) return c;
+    c.other_verdicts.clear();
+    c.only_first.clear();
+    c.only_second.clear();
+    return c;
+}
+
+}  // namespace
+
+exit_status open_command(const open_arguments& a) {
+    const fs::path folder =
+        a.report_folder.empty() ? evidence::folder_for_opening(a.file) : fs::path{a.report_folder};
+    const auto opened = evidence::unpack(a.file, folder);
+    prepare_report_folder(folder);
+    kept_judge again{folder, a.expectations};
+    const auto result = again.judge();
+    write_reports(folder, result);
+    auto now = told(result);
+    name_originals(now, opened.what, a.expectations.has_value());
+
+    std::cout << evidence_text(opened, output_style());
+    print_result(result, folder, false);
+    const auto packed = against_packed(opened.told, now, a.expectations.has_value());
+    std::cout << fmt::format("\nRead when it was packed (cvrig {}) and read now (cvrig {}):\n",
+                             opened.told.rig_version, now.rig_version)
+              << comparison_text(packed, {"then", "now"}, output_style());
+    if (a.against.empty()) return worse(status_of(result, false), status_of(packed));
+
+    const auto other = evidence::compare(now, other_side(a.against, a.expectations));
+    std::cout << fmt::format("\nThe evidence ('here') against {} ('there'):\n", a.against)
+              << comparison_text(other, {"here", "there"}, output_style());
+    return packed.differs() ? exit_status::failed : status_of(other);
+}
+
+}  // namespace cvrig

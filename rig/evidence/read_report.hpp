@@ -1,0 +1,68 @@
+#pragma once
+
+#include <filesystem>
+#include <optional>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "rig/expectations/dimension.hpp"
+#include "rig/expectations/settings.hpp"
+#include "rig/run/verdict.hpp"
+
+/// What a `cvrig report 1` (report.json) tells, as far as two of them can be compared.
+namespace cvrig::evidence {
+
+/// A reading as it was told.
+struct told_reading {
+    /// Empty: it was not finite, and JSON has no number for it.
+    std::optional<double> value, standard_uncertainty;
+    dimension unit{dimension::ratio};
+    std::string at;  ///< where in the passage; may be empty
+};
+
+/// An answer from a fixed list.
+struct told_answer {
+    std::string text;
+    std::optional<double> probability;
+};
+
+/// One demand and what came of it.
+struct told_finding {
+    std::string name;
+    verdict outcome{verdict::unsure};
+    std::string reason;
+    std::optional<told_reading> measured;
+    std::optional<told_answer> answered;
+    std::string demand;  ///< the limit or the word expected; may be empty
+    bool does_not_apply{false};
+};
+
+/// One check in one choice of settings.
+struct told_check {
+    std::string check;
+    setting_choice choice;
+    std::vector<told_finding> findings;
+};
+
+/// A whole report.
+struct told_run {
+    verdict outcome{verdict::unsure};
+    std::string module, unit, build_name, build_sha256, bench_name, link;
+    std::string expectations_sha256, bench_sha256;
+    std::string rig_version, started;
+    double coverage_factor{2.0};
+    std::vector<told_check> checks;
+};
+
+/// Reads a report's text. `file` is where it lies, for the sentences.
+///
+/// Refuses: throws user_error with one sentence for what is no JSON, no report, a report of a newer format,
+///          a key that is missing or has a wrong kind of value, a verdict, quantity or number that there
+///          cannot be.
+[[nodiscard]] told_run read_report(std::string_view text, const std::string& file);
+
+/// Reads `report.json` of a report folder. Throws user_error, also if there is none.
+[[nodiscard]] told_run read_report_of(const std::filesystem::path& folder);
+
+}  // namespace cvrig::evidence

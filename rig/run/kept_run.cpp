@@ -1,0 +1,75 @@
+#include "rig/run/kept_run.hpp"
+
+#include <fmt/format.h>
+
+#include <fstream>
+#include <nlohmann/json.hpp>
+
+#include "rig/bench/trim_file.hpp"
+#include "rig/platform/files.hpp"
+
+namespace cvrig {
+
+namespace {
+
+namespace fs = std::filesystem;
+using nlohmann::json;
+
+constexpr std::string_view format_line = "cvrig kept run 1";
+constexpr const char* run_name = "run.json";
+constexpr const char* trim_name = "trim.yaml";
+
+json in_json(const kept_run& asked) {
+    return {{"format", format_line},
+            {"checks", asked.filter.checks},
+            {"settings", asked.filter.settings},
+            {"unit", asked.unit},
+            {"build", {{"name", asked.build_name}, {"sha256", asked.build_sha256}}}};
+}
+
+kept_run from(const json& all) {
+    if (all.at("format") != format_line) throw json::other_error::create(501, "format", nullptr);
+    kept_run out;
+    all.at("checks").get_to(out.filter.checks);
+    all.at("settings").get_to(out.filter.settings);
+    all.at("unit").get_to(out.unit);
+    all.at("build").at("name").get_to(out.build_name);
+    all.at("build").at("sha256").get_to(out.build_sha256);
+    return out;
+}
+
+}  // namespace
+
+void keep_run(const fs::path& folder, const kept_run& asked, const bench& b) {
+    write_file_atomically(
+        folder / run_name,
+        in_json(asked).dump(2, ' ', false, json::error_handler_t::replace) + "\n");
+    std::error_code ignored;
+    fs::remove(folder / trim_name, ignored);  // an earlier run's
+    if (b.trimmed) write_trim_file((folder / trim_name).string(), read_trim_file(b.trim_file));
+}
+
+kept_run read_kept_run(const fs::path& folder) {
+    const auto file = folder / run_name;
+    if (!fs::exists(file)) return {};
+    std::ifstream in{file};
+    try {
+        return from(json::parse(in));
+    } catch (const json::exception&) {
+        throw user_error{
+            fmt::format("{} does not say what a run was asked; keep the folder as `cvrig run "
+                        "--keep-takes` wrote it.",
+                        file.string())};
+    }
+}
+
+bench read_kept_bench(const fs::path& folder) {
+    auto b = read_bench((folder / "bench.yaml").string());
+    const auto trim = folder / trim_name;
+    if (!b.audio || !fs::exists(trim)) return b;
+    b.trim_file = trim.string();
+    apply(read_trim_file(b.trim_file), b);
+    return b;
+}
+
+}  // namespace cvrig
