@@ -54,6 +54,20 @@ std::vector<circumstance> circumstances_of(const told_run& a, const told_run& b)
     return out;
 }
 
+setting_choice throughout_of(const told_run& a, const told_run& b) {
+    std::optional<setting_choice> common;
+    for (const auto* run : {&a, &b})
+        for (const auto& c : run->checks) {
+            if (c.choice.empty()) continue;
+            if (!common) common = c.choice;
+            std::erase_if(*common, [&](const auto& one) {
+                const auto found = c.choice.find(one.first);
+                return found == c.choice.end() || found->second != one.second;
+            });
+        }
+    return common.value_or(setting_choice{});
+}
+
 /// One-sided: the part of a normal distribution below k standard deviations.
 double sure_probability(double k) {
     return 1.0 - 0.5 * std::erfc(k / std::sqrt(2.0));
@@ -145,6 +159,7 @@ double comparison::by_chance() const noexcept {
 comparison compare(const told_run& first, const told_run& second) {
     comparison out;
     out.circumstances = circumstances_of(first, second);
+    out.throughout = throughout_of(first, second);
     out.coverage_factor = std::max(first.coverage_factor, second.coverage_factor);
     const auto of_first = findings_of(first);
     const auto of_second = findings_of(second);

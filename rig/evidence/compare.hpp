@@ -38,6 +38,7 @@ struct lone_finding {
 /// How far two runs agree.
 struct comparison {
     std::vector<circumstance> circumstances;
+    setting_choice throughout;  ///< settings that are the same for every check of both that has any
     double coverage_factor{2.0};              ///< k; the larger one of both
     std::size_t readings{0}, answers{0};      ///< how many could be compared
     std::vector<compared_finding> differing;  ///< readings and answers that differ for sure

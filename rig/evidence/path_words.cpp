@@ -61,7 +61,8 @@ std::size_t path_within(std::string_view word) noexcept {
         const bool is_own = separator == ':' && (at == 1 || word.substr(at).starts_with("://"));
         if (is_own) continue;
         const auto rest = path_within(word.substr(at + 1));
-        return rest == npos ? npos : at + 1 + rest;
+        if (rest != npos) return at + 1 + rest;
+        if (separator == ':') word = word.substr(0, at);  // "slide.cpp:12"
     }
     return is_path(without_end(word)) ? 0 : npos;
 }

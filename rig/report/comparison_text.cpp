@@ -19,15 +19,25 @@ using evidence::comparison;
 using evidence::told_finding;
 using report::counted;
 
-std::string where(const std::string& check, const setting_choice& choice, const std::string& name) {
-    const auto settings = in_words(choice);
-    return settings.empty() ? fmt::format("{}, {}", check, name)
-                            : fmt::format("{} ({}), {}", check, settings, name);
-}
+/// Names demands without the settings that all of them share.
+class namer {
+public:
+    explicit namer(const setting_choice& throughout) : throughout_{throughout} {}
 
-std::string where(const compared_finding& c) {
-    return where(c.check, c.choice, c.name);
-}
+    std::string operator()(const std::string& check, setting_choice choice,
+                           const std::string& name) const {
+        std::erase_if(choice, [&](const auto& one) { return throughout_.contains(one.first); });
+        const auto settings = in_words(choice);
+        return settings.empty() ? fmt::format("{}, {}", check, name)
+                                : fmt::format("{} ({}), {}", check, settings, name);
+    }
+    std::string operator()(const compared_finding& c) const {
+        return (*this)(c.check, c.choice, c.name);
+    }
+
+private:
+    const setting_choice& throughout_;
+};
 
 std::string short_sha(const std::string& text) {
     constexpr std::size_t digits = 64, shown = 12;
@@ -55,7 +65,8 @@ std::string times(double n) {
     return fmt::format("{:.2g} times what both uncertainties allow", n);
 }
 
-std::string difference_of(const compared_finding& c, double k, const side_names& names) {
+std::string difference_of(const compared_finding& c, double k, const side_names& names,
+                          const namer& where) {
     // The worst note of the one may be another than that of the other.
     const bool elsewhere =
         c.first.measured && c.second.measured && c.first.measured->at != c.second.measured->at;
@@ -68,7 +79,7 @@ std::string difference_of(const compared_finding& c, double k, const side_names&
     return text + ".";
 }
 
-std::string verdicts_of(const compared_finding& c, const side_names& names) {
+std::string verdicts_of(const compared_finding& c, const side_names& names, const namer& where) {
     auto text = fmt::format("{}: {} {}, {} {}", where(c), in_words(c.first.outcome), names.first,
                             in_words(c.second.outcome), names.second);
     if (c.first.demand != c.second.demand)
@@ -77,7 +88,7 @@ std::string verdicts_of(const compared_finding& c, const side_names& names) {
     return text + ".";
 }
 
-std::string reason_of(const compared_finding& c, const side_names& names) {
+std::string reason_of(const compared_finding& c, const side_names& names, const namer& where) {
     const bool first_lacks = !c.first.measured && !c.first.answered;
     const bool second_lacks = !c.second.measured && !c.second.answered;
     if (first_lacks || second_lacks) {
@@ -99,26 +110,26 @@ std::vector<std::string> circumstances_of(const comparison& c, const side_names&
     return out;
 }
 
-std::vector<std::string> lone(const std::vector<evidence::lone_finding>& all) {
+std::vector<std::string> lone(const std::vector<evidence::lone_finding>& all, const namer& where) {
     std::vector<std::string> out;
     for (const auto& f : all) out.push_back(where(f.check, f.choice, f.name) + ".");
     return out;
 }
 
-std::string farthest_in_words(const comparison& c) {
+std::string farthest_in_words(const comparison& c, const namer& where) {
     if (c.readings == 0) return {};
     if (!c.farthest) return " All readings are equal.";
     return fmt::format(" Farthest apart: {}, {:.2g} of what both uncertainties allow.",
                        where(*c.farthest), *c.farthest->times_allowed);
 }
 
-std::string headline(const comparison& c) {
+std::string headline(const comparison& c, const namer& where) {
     auto compared = counted(c.readings, "reading", "readings");
     if (c.answers > 0) compared += " and " + counted(c.answers, "answer", "answers");
     if (c.compared() == 0) return "Nothing could be compared.";
     if (c.differing.empty())
         return fmt::format("Of {} none differs beyond both uncertainties (k = {:g}).{}", compared,
-                           c.coverage_factor, farthest_in_words(c));
+                           c.coverage_factor, farthest_in_words(c, where));
     return fmt::format(
         "Of {} {} beyond both uncertainties (k = {:g}).", compared,
         c.differing.size() == 1 ? "1 differs" : fmt::format("{} differ", c.differing.size()),
@@ -139,20 +150,23 @@ std::vector<std::string> by_chance(const comparison& c) {
 std::string comparison_text(const comparison& c, const side_names& names,
                             const terminal_style& style) {
     const report::ink pen{style};
+    const namer where{c.throughout};
     std::vector<std::string> differing, verdicts, open;
     for (const auto& one : c.differing)
-        differing.push_back(difference_of(one, c.coverage_factor, names));
-    for (const auto& one : c.other_verdicts) verdicts.push_back(verdicts_of(one, names));
-    for (const auto& one : c.incomparable) open.push_back(reason_of(one, names));
+        differing.push_back(difference_of(one, c.coverage_factor, names, where));
+    for (const auto& one : c.other_verdicts) verdicts.push_back(verdicts_of(one, names, where));
+    for (const auto& one : c.incomparable) open.push_back(reason_of(one, names, where));
     std::string out;
     report::add_paragraphs(out, "What is not the same", circumstances_of(c, names), pen);
-    report::add_paragraphs(out, "How far they agree", {headline(c)}, pen);
+    report::add_paragraphs(out, "How far they agree", {headline(c, where)}, pen);
     report::add_paragraphs(out, "Readings that differ", differing, pen);
     report::add_paragraphs(out, "By chance", by_chance(c), pen);
     report::add_paragraphs(out, "Verdicts that differ", verdicts, pen);
     report::add_paragraphs(out, "Not compared", open, pen);
-    report::add_paragraphs(out, fmt::format("Only {}", names.first), lone(c.only_first), pen);
-    report::add_paragraphs(out, fmt::format("Only {}", names.second), lone(c.only_second), pen);
+    report::add_paragraphs(out, fmt::format("Only {}", names.first), lone(c.only_first, where),
+                           pen);
+    report::add_paragraphs(out, fmt::format("Only {}", names.second), lone(c.only_second, where),
+                           pen);
     return out;
 }
 

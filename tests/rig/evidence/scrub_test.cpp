@@ -1,0 +1,178 @@
+// What is personal in texts, records and bench files.
+
+#include <catch2/catch.hpp>
+#include <nlohmann/json.hpp>
+
+#include "rig/evidence/scrub.hpp"
+#include "rig/evidence/scrub_bench.hpp"
+#include "rig/evidence/scrub_records.hpp"
+#include "rig/evidence/write_yaml.hpp"
+#include "rig/expectations/user_error.hpp"
+
+using namespace cvrig;
+using namespace cvrig::evidence;
+using Catch::Matchers::Contains;
+
+namespace {
+
+const private_names ann{{"annex", "Ann Example", "root", "al"}, {"studio-desk"}, {"/home/annex"}};
+
+struct replacement {
+    std::string before, after;
+};
+
+yaml_node tree_of(const std::string& text) {
+    complaint_list wrong;
+    auto out = read_yaml(text, "x.yaml", wrong);
+    wrong.raise();
+    return out;
+}
+
+}  // namespace
+
+TEST_CASE("paths, ports, addresses and names go out of texts", "[evidence]") {
+    const auto [before, after] = GENERATE(values<replacement>({
+        {"cannot open /home/annex/x.wav", "cannot open <path>"},
+        {"cannot open '/srv/my voice/x.wav': no such file", "cannot open '<path>': no such file"},
+        {"copy \"/a b/c\" to \"/d e/f\" failed", "copy \"<path>\" failed"},
+        {"cannot read '/srv/ann's things/x' now", "cannot read '<path>' now"},
+        {"file:///srv/x and more", "<path>"},
+        {"see https://example.org/x", "see <path>"},
+        {"state=/srv/flash 7", "state=<path>"},
+        {"read ~/voice/x and ~ann/y", "read <path>"},
+        {"./module said no", "<path>"},
+        {"../voice/module", "<path>"},
+        {"build/voice.hex is chopped", "<path>"},
+        {"src/voice/slide.cpp:12: late", "<path>"},
+        {"src/slide.cpp:12: late", "<path>"},
+        {"from=voice/a.hex:3", "from=<path>"},
+        {R"(C:\Users\ann\x.wav)", "<path>"},
+        {R"(\\server\share)", "<path>"},
+        {"port ttyACM0 is gone, COM3 too", "port <port> is gone, <port> too"},
+        {"mail ann@example.org.", "mail <address>."},
+        {"no answer from 192.168.1.7:5025", "no answer from <address>"},
+        {"desk.local refused", "<address> refused"},
+        {"on Studio-Desk as ANNEX.", "on <host> as <user>."},
+        {"built by Ann Example on studio-desk", "built by <user> on <host>"},
+        {"ferrule_annex_debug", "ferrule_<user>_debug"},
+        {"two\nlines of /srv/x\nstay", "two\nlines of <path>\nstay"},
+    }));
+    CAPTURE(before);
+    const auto clean = scrubbed(before, ann);
+    CHECK(clean.text == after);
+    CHECK(clean.replaced.all() > 0);
+    // What is clean stays clean.
+    CHECK(scrubbed(clean.text, ann).text == clean.text);
+}
+
+TEST_CASE("what only looks like a path stays", "[evidence]") {
+    const auto text = GENERATE(values<std::string>({
+        "0.2 V/s and 1 V/oct.",
+        "step 12/34 on 30/11/2026",
+        "on / off",
+        "firmware 1.4.0, build 20261125",
+        "take 3: left, right; mode=tied",
+        "+0.012 s < Invented,Ferrule,0007,1.4.0",
+        "the root mean square, also of an algorithm",
+        "the annexes",
+        "MEASure:LOAD? -> 12.5",
+        "within 5 cent (k = 2) ~ 3",
+        "an error of 3.5 %",
+        "DATA:TTY and COM",
+        "",
+    }));
+    CAPTURE(text);
+    CHECK(scrubbed(text, ann).text == text);
+}
+
+TEST_CASE("arguments of programs lose paths and files, and keep what a run fills in",
+          "[evidence]") {
+    const auto clean = [](const std::string& a) { return scrubbed_argument(a, {}).text; };
+    CHECK(clean("render") == "render");
+    CHECK(clean("jacks=pitch,gate") == "jacks=pitch,gate");
+    CHECK(clean("image={image}") == "image={image}");
+    CHECK(clean("{settings}") == "{settings}");
+    CHECK(clean("/opt/x/ferrule") == "<path>");
+    CHECK(clean("build/ferrule") == "<path>");
+    CHECK(clean("table=ann.table") == "table=<path>");
+    CHECK(clean("in=/srv/a b/{stimulus}") == "in=<path>{stimulus}");
+    CHECK(clean("cd ~/x && run {stimulus} {response}") == "<path>{stimulus}{response}");
+}
+
+TEST_CASE("a bench file keeps what judging goes by and loses the desk", "[evidence]") {
+    const auto root = tree_of(R"(# Ann's desk in the cellar
+format: cvrig bench 1
+name: annex desk
+link: {audio: "interface of annex", api: alsa, rate: 48 kHz}
+outputs:
+  - {jack: pitch, socket: OUT 1, channel: 1, full scale: 10 V, limits: -0.1 V to 5 V}
+inputs: [{jack: left, uncertainty: 0.2 %}]
+trim: /home/annex/desk.trim.yaml
+console: {usb: "1209:0001", serial number: "A50285BI"}
+)");
+    const auto clean = scrub_bench(root, ann, true);
+    const auto text = yaml_text(clean.tree);
+    CHECK_THAT(text, !Contains("cellar") && !Contains("annex") && !Contains("A50285BI"));
+    CHECK_THAT(text, Contains("name: \"<user> desk\"") && Contains("trim: trim.yaml"));
+    CHECK_THAT(text, Contains("1209:0001") && Contains("limits: \"-0.1 V to 5 V\""));
+    CHECK(clean.replaced.people == 2);
+    CHECK_THAT(yaml_text(scrub_bench(root, ann, false).tree), !Contains("trim"));
+}
+
+TEST_CASE("every way to a console is left out of a bench file", "[evidence]") {
+    const auto console = GENERATE(values<std::string>({
+        "{serial: /dev/ttyACM0, baud: 9600}",
+        "{terminal: /tmp/secret-tty}",
+        "{tcp: \"secret-host:5025\"}",
+        "{program: [/opt/secret/ferrule, console, \"state=secret.bin\"]}",
+    }));
+    const auto text = yaml_text(
+        scrub_bench(tree_of("format: cvrig bench 1\nconsole: " + console + "\n"), {}, false).tree);
+    CAPTURE(text);
+    CHECK_THAT(text, Contains("console") && !Contains("secret") && !Contains("tty"));
+}
+
+TEST_CASE("a report keeps its readings and loses what is personal", "[evidence]") {
+    const std::string text = R"({"format": "cvrig report 1", "module": "Ferrule", "unit": "annex 7",
+      "build": {"name": "good-annex", "sha256": ""}, "bench": {"name": "studio-desk", "link": "program /srv/x"},
+      "expectations_file": {"file": "ann.yaml", "sha256": "1"}, "bench_file": {"file": "b.yaml", "sha256": "2"},
+      "takes": [{"checks": ["tracking"], "log": "at /srv/x", "problems": ["on studio-desk"]}],
+      "checks": [{"check": "annex", "settings": {"mode": "annex"}, "findings": [
+        {"name": "annex", "reason": "see /srv/x", "limit": {"text": "at most 1 V"}, "reading": {"value": 0.1}}]}]})";
+    const auto clean = scrubbed_report(text, "report.json", "program <path>", ann);
+    const auto all = nlohmann::json::parse(clean.text);
+    CHECK(all.at("unit") == "<user> 7");
+    CHECK(all.at("build").at("name") == "good-<user>");
+    CHECK(all.at("bench").at("name") == "<host>");
+    CHECK(all.at("bench").at("link") == "program <path>");
+    CHECK(all.at("expectations_file").at("file") == "expectations.yaml");
+    CHECK(all.at("takes").at(0).at("log") == "at <path>");
+    CHECK(all.at("takes").at(0).at("checks").at(0) == "tracking");
+    CHECK(all.at("takes").at(0).at("problems").at(0) == "on <host>");
+    // Judging goes by names; the reading is a number.
+    const auto& check = all.at("checks").at(0);
+    CHECK(check.at("check") == "annex");
+    CHECK(check.at("settings").at("mode") == "annex");
+    CHECK(check.at("findings").at(0).at("name") == "annex");
+    CHECK(check.at("findings").at(0).at("reason") == "see <path>");
+    CHECK(check.at("findings").at(0).at("reading").at("value").dump() == "0.1");
+    CHECK_THROWS_AS(scrubbed_report("no json", "report.json", "", ann), user_error);
+}
+
+TEST_CASE("facts without the firmware file say that it was left out", "[evidence]") {
+    const std::string text = R"({"format": "cvrig facts 1", "build_name": "x",
+      "image": {"name": "annex.hex", "sha256": "1"}, "no_console": "none"})";
+    const auto without = nlohmann::json::parse(scrubbed_facts(text, "f", false, ann).text);
+    CHECK_FALSE(without.contains("image"));
+    CHECK_THAT(without.at("no_image").get<std::string>(), Contains("left out"));
+    const auto with = nlohmann::json::parse(scrubbed_facts(text, "f", true, ann).text);
+    CHECK(with.at("image").at("name") == "image");
+}
+
+TEST_CASE("a log tells no time of day", "[evidence]") {
+    const auto clean = scrubbed_log(
+        "2026-11-25T23:59:59.250 info take 1\nsecond line of /srv/x\n2026-11-26T00:00:01.000 warn "
+        "late\n",
+        ann);
+    CHECK(clean.text == "+0.000 s info take 1\nsecond line of <path>\n+1.750 s warn late\n");
+}
