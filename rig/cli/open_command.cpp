@@ -24,26 +24,25 @@ namespace {
 namespace fs = std::filesystem;
 
 /// A result as its report tells it, so that both sides of a comparison went the same way.
-evidence::told_run told(const run_result& result) {
-    return evidence::read_report(json_report(result), "the report");
-}
-
-/// The files inside have no comments; whose they are, the hashes of the original ones tell.
-void name_originals(evidence::told_run& told, const evidence::manifest& m, bool own_expectations) {
-    told.bench_sha256 = m.bench_sha256;
-    if (!own_expectations) told.expectations_sha256 = m.expectations_sha256;
+evidence::told_run told(const run_result& result, const fs::path& folder) {
+    auto out = evidence::read_report(json_report(result), "the report");
+    evidence::name_originals(out, folder);
+    return out;
 }
 
 /// The run that evidence is set against: a report as it was written, or other evidence as this
 /// build reads it.
 evidence::told_run other_side(const std::string& run,
                               const std::optional<std::string>& expectations) {
-    if (fs::is_directory(run)) return evidence::read_report_of(run);
+    if (fs::is_directory(run)) {
+        auto out = evidence::read_report_of(run);
+        evidence::name_originals(out, run);
+        return out;
+    }
     const temporary_folder working;
-    const auto opened = evidence::unpack(run, working.path() / "run");
-    auto out = told(kept_judge{working.path() / "run", expectations}.judge());
-    name_originals(out, opened.what, expectations.has_value());
-    return out;
+    const auto folder = working.path() / "run";
+    (void)evidence::unpack(run, folder);
+    return told(kept_judge{folder, expectations}.judge(), folder);
 }
 
 exit_status status_of(const evidence::comparison& c) {
@@ -79,8 +78,7 @@ exit_status open_command(const open_arguments& a) {
     kept_judge again{folder, a.expectations};
     const auto result = again.judge();
     write_reports(folder, result);
-    auto now = told(result);
-    name_originals(now, opened.what, a.expectations.has_value());
+    const auto now = told(result, folder);
 
     std::cout << evidence_text(opened, output_style());
     print_result(result, folder, false);

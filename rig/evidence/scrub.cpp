@@ -11,7 +11,7 @@ namespace cvrig::evidence {
 namespace {
 
 constexpr auto npos = std::string_view::npos;
-constexpr std::size_t shortest_name = 3;
+constexpr std::size_t shortest_name = 2;
 
 char lower(char c) noexcept {
     return c >= 'A' && c <= 'Z' ? static_cast<char>(c - 'A' + 'a') : c;

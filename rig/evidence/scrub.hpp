@@ -7,8 +7,8 @@
 
 namespace cvrig::evidence {
 
-/// Names that must not be given away. Those with fewer than 3 characters, and those that every
-/// system has (root, localhost), give nothing away and are passed over.
+/// Names that must not be given away. A single character, and what every system has
+/// (root, user, localhost), gives nothing away and is passed over.
 struct private_names {
     std::vector<std::string> people, hosts, folders;
 };

@@ -146,6 +146,18 @@ fs::path folder_for_opening(const fs::path& file) {
     return out.replace_filename(file.stem().string() + "-opened");
 }
 
+void name_originals(told_run& told, const fs::path& folder) {
+    const auto file = folder / member::manifest;
+    if (!fs::exists(file)) return;
+    const auto m = read_manifest(text_of(file), file.string());
+    const auto rename = [&](std::string& sha256, std::string_view name,
+                            const std::string& original) {
+        if (sha256 == m.find(name)->sha256) sha256 = original;
+    };
+    rename(told.expectations_sha256, member::expectations, m.expectations_sha256);
+    rename(told.bench_sha256, member::bench, m.bench_sha256);
+}
+
 unpacked_run unpack(const fs::path& file, const fs::path& folder) {
     archive_reader from{file};
     const auto text = read_manifest_text(from, file);

@@ -27,6 +27,11 @@ struct unpacked_run {
 [[nodiscard]] unpacked_run unpack(const std::filesystem::path& file,
                                   const std::filesystem::path& folder);
 
+/// Gives the two files of a report on opened evidence the hashes that they had before their comments were
+/// taken out. A report on other files is left as it is. `folder`: where the evidence was unpacked to; any other
+/// folder changes nothing. Throws user_error for a manifest that cannot be used.
+void name_originals(told_run& told, const std::filesystem::path& folder);
+
 /// The folder for an evidence file that names none: beside the file, "NAME-opened".
 [[nodiscard]] std::filesystem::path folder_for_opening(const std::filesystem::path& file);
 

@@ -94,7 +94,9 @@ image_facts facts_of_image(const fs::path& file) {
 
 void forget_kept(const fs::path& folder) {
     std::error_code ignored;
-    for (const char* name : {"facts.json", "image"}) fs::remove(folder / name, ignored);
+    // The last two are left by evidence that was opened there.
+    for (const char* name : {"facts.json", "image", "manifest.json", "packed-report.json"})
+        fs::remove(folder / name, ignored);
     for (const auto& place : fs::directory_iterator{folder / "takes", ignored}) {
         for (const char* name : {"take.json", "stimulus.wav", "response.wav"})
             fs::remove(place.path() / name, ignored);

@@ -15,7 +15,8 @@ using Catch::Matchers::Contains;
 
 namespace {
 
-const private_names ann{{"annex", "Ann Example", "root", "al"}, {"studio-desk"}, {"/home/annex"}};
+const private_names ann{
+    {"annex", "Ann Example", "root", "a", "zu"}, {"studio-desk"}, {"/home/annex"}};
 
 struct replacement {
     std::string before, after;
@@ -53,6 +54,7 @@ TEST_CASE("paths, ports, addresses and names go out of texts", "[evidence]") {
         {"no answer from 192.168.1.7:5025", "no answer from <address>"},
         {"desk.local refused", "<address> refused"},
         {"on Studio-Desk as ANNEX.", "on <host> as <user>."},
+        {"zu's build", "<user>'s build"},
         {"built by Ann Example on studio-desk", "built by <user> on <host>"},
         {"ferrule_annex_debug", "ferrule_<user>_debug"},
         {"two\nlines of /srv/x\nstay", "two\nlines of <path>\nstay"},
