@@ -64,8 +64,8 @@ archive_reader::archive_reader(fs::path file)
     if (!fs::exists(path, failed))
         throw user_error{fmt::format("There is no file {}.", path.string())};
     if (!fs::is_regular_file(path, failed))
-        throw user_error{fmt::format(
-            "{} is no file of evidence; name a file that `cvrig pack` made.", path.string())};
+        throw user_error{fmt::format("{} is no evidence file; name a file that `cvrig pack` made.",
+                                     path.string())};
     archive_read_support_format_zip(state_->from.get());
     constexpr std::size_t block_bytes = 65536;
     if (archive_read_open_filename(state_->from.get(), path.c_str(), block_bytes) != ARCHIVE_OK)

@@ -82,8 +82,9 @@ told_finding finding_from(const json& f) {
     if (f.contains("reason")) out.reason = text_at(f, "reason");
     if (f.contains("reading")) out.measured = reading_from(at(f, "reading"));
     if (f.contains("answer"))
-        out.answered = told_answer{text_at(at(f, "answer"), "text"),
-                                   number_at(at(f, "answer"), "probability")};
+        out.answered =
+            told_answer{text_at(at(f, "answer"), "text"), number_at(at(f, "answer"), "probability"),
+                        number_at(at(f, "answer"), "probability_of_expected")};
     if (f.contains("limit")) out.demand = text_at(at(f, "limit"), "text");
     if (f.contains("expected")) out.demand = text_at(f, "expected");
     if (f.contains("does_not_apply")) {

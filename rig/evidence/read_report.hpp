@@ -24,7 +24,7 @@ struct told_reading {
 /// An answer from a fixed list.
 struct told_answer {
     std::string text;
-    std::optional<double> probability;
+    std::optional<double> probability, probability_of_expected;
 };
 
 /// One demand and what came of it.

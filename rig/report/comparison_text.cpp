@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <utility>
 #include <vector>
 
 #include "rig/report/ink.hpp"
@@ -88,18 +89,33 @@ std::string verdicts_of(const compared_finding& c, const side_names& names, cons
     return text + ".";
 }
 
-std::string reason_of(const compared_finding& c, const side_names& names, const namer& where) {
+std::string reason_of(const compared_finding& c, const side_names& names) {
     const bool first_lacks = !c.first.measured && !c.first.answered;
     const bool second_lacks = !c.second.measured && !c.second.answered;
     if (first_lacks || second_lacks) {
         const auto& f = first_lacks ? c.first : c.second;
-        return fmt::format("{}: no reading {}{}", where(c),
-                           first_lacks ? names.first : names.second,
+        return fmt::format("no reading {}{}", first_lacks ? names.first : names.second,
                            f.reason.empty() ? "." : ": " + report::sentence(f.reason));
     }
-    if (c.first.answered)
-        return fmt::format("{}: the answers differ, but not both are sure.", where(c));
-    return fmt::format("{}: a value or its uncertainty is not known.", where(c));
+    if (c.first.answered) return "the answers differ, but not both are sure.";
+    return "a value or its uncertainty is not known.";
+}
+
+/// One line for all demands of a check that have the same said of them.
+std::vector<std::string> grouped(const std::vector<compared_finding>& all, const side_names& names,
+                                 const namer& where) {
+    std::vector<std::pair<compared_finding, std::string>> groups;
+    for (const auto& c : all) {
+        const auto reason = reason_of(c, names);
+        if (groups.empty() || groups.back().first.check != c.check ||
+            groups.back().first.choice != c.choice || groups.back().second != reason)
+            groups.emplace_back(c, reason);
+        else
+            groups.back().first.name += ", " + c.name;
+    }
+    std::vector<std::string> out;
+    for (const auto& [c, reason] : groups) out.push_back(fmt::format("{}: {}", where(c), reason));
+    return out;
 }
 
 std::vector<std::string> circumstances_of(const comparison& c, const side_names& names) {
@@ -111,8 +127,15 @@ std::vector<std::string> circumstances_of(const comparison& c, const side_names&
 }
 
 std::vector<std::string> lone(const std::vector<evidence::lone_finding>& all, const namer& where) {
+    std::vector<evidence::lone_finding> groups;
+    for (const auto& f : all) {
+        if (groups.empty() || groups.back().check != f.check || groups.back().choice != f.choice)
+            groups.push_back(f);
+        else
+            groups.back().name += ", " + f.name;
+    }
     std::vector<std::string> out;
-    for (const auto& f : all) out.push_back(where(f.check, f.choice, f.name) + ".");
+    for (const auto& f : groups) out.push_back(where(f.check, f.choice, f.name) + ".");
     return out;
 }
 
@@ -151,18 +174,17 @@ std::string comparison_text(const comparison& c, const side_names& names,
                             const terminal_style& style) {
     const report::ink pen{style};
     const namer where{c.throughout};
-    std::vector<std::string> differing, verdicts, open;
+    std::vector<std::string> differing, verdicts;
     for (const auto& one : c.differing)
         differing.push_back(difference_of(one, c.coverage_factor, names, where));
     for (const auto& one : c.other_verdicts) verdicts.push_back(verdicts_of(one, names, where));
-    for (const auto& one : c.incomparable) open.push_back(reason_of(one, names, where));
     std::string out;
     report::add_paragraphs(out, "What is not the same", circumstances_of(c, names), pen);
     report::add_paragraphs(out, "How far they agree", {headline(c, where)}, pen);
     report::add_paragraphs(out, "Readings that differ", differing, pen);
     report::add_paragraphs(out, "By chance", by_chance(c), pen);
     report::add_paragraphs(out, "Verdicts that differ", verdicts, pen);
-    report::add_paragraphs(out, "Not compared", open, pen);
+    report::add_paragraphs(out, "Not compared", grouped(c.incomparable, names, where), pen);
     report::add_paragraphs(out, fmt::format("Only {}", names.first), lone(c.only_first, where),
                            pen);
     report::add_paragraphs(out, fmt::format("Only {}", names.second), lone(c.only_second, where),

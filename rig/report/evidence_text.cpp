@@ -67,6 +67,8 @@ std::string evidence_text(const evidence::unpacked_run& opened, const terminal_s
         pen.text(fmt::format("Evidence: {}; run on {} at bench {}, read by cvrig {}, packed by "
                              "cvrig {}.",
                              what_was_judged(m), m.started, m.bench_name, m.read_by, m.packed_by));
+    if (m.image && !m.image->is_inside)
+        out += "\nThe firmware file is not inside: what was read of it stands as it was packed.";
     out += fmt::format(
         "\nIt is whole: {} and their hashes are as the manifest says.\nFingerprint: {}\n\n",
         counted(m.members.size(), "member", "members"), opened.fingerprint);

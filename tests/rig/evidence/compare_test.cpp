@@ -30,7 +30,7 @@ told_finding answer_of(const std::string& text, double probability) {
     told_finding f;
     f.name = "slide";
     f.outcome = verdict::pass;
-    f.answered = told_answer{text, probability};
+    f.answered = told_answer{text, probability, probability};
     return f;
 }
 
