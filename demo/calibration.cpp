@@ -1,6 +1,8 @@
 #include "demo/calibration.hpp"
 
+#include <algorithm>
 #include <array>
+#include <cmath>
 
 namespace ferrule {
 namespace {
@@ -15,6 +17,15 @@ double press_button(const converter& input, double volts, noise_source& noise) {
 }
 
 }  // namespace
+
+double calibration::volts(double code) const noexcept {
+    const double straight = offset_volts + slope_volts_per_code * code;
+    const double piece =
+        std::clamp(std::floor(straight), 0.0, static_cast<double>(table_points - 2));
+    const auto left = static_cast<std::size_t>(piece);
+    const double rise = table_volts[left + 1] - table_volts[left];
+    return straight + table_volts[left] + rise * (straight - piece);
+}
 
 calibration fit_calibration(std::span<const calibration_point> points) noexcept {
     double mean_code = 0.0;

@@ -2,18 +2,23 @@
 
 #include "demo/specimen.hpp"
 
+#include <array>
+#include <cstddef>
 #include <span>
 
 namespace ferrule {
 
-/// The stored pitch constants: volts at the jack = offset + slope * converter code.
+/// The stored pitch constants: volts at the jack = offset + slope * converter code, and to that the
+/// table's correction.
 struct calibration {
+    static constexpr std::size_t table_points = 5;
+
     double offset_volts = converter::lowest_volts;
     double slope_volts_per_code = converter::volts_per_code;
+    /// What is added at 0, 1, 2, 3 and 4 V; in straight lines between them and beyond.
+    std::array<double, table_points> table_volts{};
 
-    [[nodiscard]] double volts(double code) const noexcept {
-        return offset_volts + slope_volts_per_code * code;
-    }
+    [[nodiscard]] double volts(double code) const noexcept;
 
     friend bool operator==(const calibration&, const calibration&) = default;
 };

@@ -48,6 +48,27 @@ void add_procedure(std::vector<command>& to, calibration_mode& mode,
     add_plain(to, "CALibration:STATe?", [&mode] { return mode.state(); });
 }
 
+std::size_t table_parameter(const std::string& text) {
+    const double point =
+        number_parameter(text, 1.0, static_cast<double>(calibration::table_points));
+    return static_cast<std::size_t>(std::lround(point)) - 1;
+}
+
+void add_table(std::vector<command>& to, const calibrated_module& module) {
+    to.push_back({"CALibration:TABLe", 2, 2, [module](const words& given) {
+                      constexpr double most_volts = 0.2;
+                      auto now = module.constants();
+                      now.table_volts[table_parameter(given[0])] =
+                          number_parameter(given[1], -most_volts, most_volts);
+                      module.use(now);
+                      return std::string{};
+                  }});
+    to.push_back({"CALibration:TABLe?", 1, 1, [module](const words& given) {
+                      return number_answer(
+                          module.constants().table_volts[table_parameter(given[0])]);
+                  }});
+}
+
 void add_constants(std::vector<command>& to, calibration_mode& mode,
                    const calibrated_module& module) {
     add_plain(to, "CALibration:RESTore", [&mode, module] {
@@ -60,9 +81,11 @@ void add_constants(std::vector<command>& to, calibration_mode& mode,
                       constexpr double most_volts = 1.0;
                       constexpr double most_off = 0.2;
                       const double nominal = calibration{}.slope_volts_per_code;
-                      module.use({number_parameter(given[0], -most_volts, most_volts),
-                                  number_parameter(given[1], nominal * (1.0 - most_off),
-                                                   nominal * (1.0 + most_off))});
+                      auto now = module.constants();
+                      now.offset_volts = number_parameter(given[0], -most_volts, most_volts);
+                      now.slope_volts_per_code = number_parameter(
+                          given[1], nominal * (1.0 - most_off), nominal * (1.0 + most_off));
+                      module.use(now);
                       return std::string{};
                   }});
     add_plain(to, "CALibration:CONStants?", [module] {
@@ -77,6 +100,7 @@ void add_calibration_commands(std::vector<command>& to, calibration_mode& mode,
                               const calibrated_module& module) {
     add_procedure(to, mode, module);
     add_constants(to, mode, module);
+    add_table(to, module);
 }
 
 }  // namespace ferrule

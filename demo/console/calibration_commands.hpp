@@ -17,7 +17,7 @@ struct calibrated_module {
     std::function<const calibration_habits&()> habits;
 };
 
-/// CALibration:BEGin, POINt, STORe, ABORt, RESTore, STATe?, CONStants. `mode` must outlive the
+/// CALibration:BEGin, POINt, STORe, ABORt, RESTore, STATe?, CONStants, TABLe. `mode` must outlive the
 /// commands.
 void add_calibration_commands(std::vector<command>& to, calibration_mode& mode,
                               const calibrated_module& module);

@@ -9,6 +9,7 @@
 #include <vector>
 
 #include "analysis/fit.hpp"
+#include "analysis/hat_basis.hpp"
 #include "analysis/minimax_fit.hpp"
 #include "rig/expectations/dimension.hpp"
 
@@ -109,6 +110,30 @@ analysis::outcome<best_constants> best_constants_of(std::span<const tracked_note
     find_up_and_down(out.left, all);
     find_bend(out.left, all, 0.0, 0.0);
     find_steps(out.left, all);
+    return out;
+}
+
+analysis::outcome<best_table> best_table_of(std::span<const tracked_note> notes,
+                                            std::span<const double> at_volts,
+                                            double volts_per_octave, double u_common_cents) {
+    const double volts_per_cent = volts_per_octave / 1200.0;
+    std::vector<double> heard;
+    std::vector<double> missing;
+    analysis::ordinate_uncertainty u{{}, u_common_cents * volts_per_cent};
+    for (const auto& n : notes) {
+        heard.push_back(heard_volts(n, volts_per_octave));
+        missing.push_back(n.at_volts - heard.back());
+        u.independent.push_back(n.u_cents * volts_per_cent);
+    }
+    const auto basis = analysis::hat_basis(at_volts, heard);
+    if (!basis) return analysis::refuse(basis.error());
+    const auto fit = analysis::minimax_fit(*basis, at_volts.size(), missing, u);
+    if (!fit) return analysis::refuse(fit.error());
+    best_table out;
+    out.add_volts = fit->coefficients;
+    for (std::size_t i = 0; i < at_volts.size(); ++i)
+        out.u_volts.push_back(fit->standard_uncertainty(i));
+    out.worst = {fit->worst_departure / volts_per_cent, fit->u_worst_departure / volts_per_cent};
     return out;
 }
 

@@ -3,6 +3,7 @@
 #include <optional>
 #include <span>
 #include <string>
+#include <vector>
 
 #include "analysis/outcome.hpp"
 #include "rig/fleet/constants_change.hpp"
@@ -44,6 +45,22 @@ struct best_constants {
 [[nodiscard]] analysis::outcome<best_constants> best_constants_of(
     std::span<const tracked_note> notes, double volts_per_octave, double u_common_cents,
     const std::optional<pitch_constants>& now);
+
+/// The corrections of a table that suit one unit best, to be added to those in force.
+struct best_table {
+    std::vector<double> add_volts;  ///< one for each voltage of the table
+    std::vector<double> u_volts;
+    cents_told worst;  ///< of all notes, with them
+};
+
+/// Definition: corrections at `at_volts`, in straight lines between and beyond, so that the worst error
+///             over all notes is least (analysis::minimax_fit of volts asked less volts heard).
+/// Input:      as best_constants_of; two voltages or more, rising, each with notes on either side.
+/// Refuses:    as analysis::minimax_fit.
+[[nodiscard]] analysis::outcome<best_table> best_table_of(std::span<const tracked_note> notes,
+                                                          std::span<const double> at_volts,
+                                                          double volts_per_octave,
+                                                          double u_common_cents);
 
 /// What is left, in one or two sentences: how much, which part is largest and whose it is, hardware's
 /// or firmware's. `wanted_cents` is what the file demands at most.

@@ -35,6 +35,7 @@ public:
         const auto best =
             best_constants_of(s.after.notes, s.volts_per_octave, s.u_common_cents, s.after.told);
         if (best) s.best = *best;
+        find_table();
         for (const auto& what : rules_.survives)
             if (!out_.stopped) s.survived.push_back(survive(what));
         if (p_.write_best && !out_.stopped) rewrite();
@@ -125,20 +126,61 @@ private:
         return p_.acts.perform(act, {}).reason;
     }
 
+    void find_table() {
+        auto& s = out_.story;
+        if (!rules_.constants || !rules_.constants->table) return;
+        for (const volts v : rules_.constants->table->at) s.table_at_volts.push_back(v.value());
+        const auto table =
+            best_table_of(s.after.notes, s.table_at_volts, s.volts_per_octave, s.u_common_cents);
+        if (table) s.table = *table;
+    }
+
+    /// One sentence if it did not work.
+    std::string write_table(const table_rules& rules, const best_table& table) {
+        for (std::size_t i = 0; i < table.add_volts.size(); ++i) {
+            std::map<std::string, std::string> names{{"number", std::to_string(i + 1)}};
+            const auto reply = p_.acts.ask(*rules.read, names);
+            const auto now = reply.ok && !reply.captures.empty()
+                                 ? number_in_reply(reply.captures.front())
+                                 : std::nullopt;
+            if (!now) return "The module did not tell its table: " + reply.problem;
+            names["volts"] = fmt::format("{:.12g}", *now + table.add_volts[i]);
+            calibration_act act;
+            act.console = *rules.write;
+            act.where = rules.where;
+            if (auto done = p_.acts.perform(act, names); !done.is_done()) return done.reason;
+        }
+        return {};
+    }
+
+    [[nodiscard]] bool can_write_table() const {
+        const auto& c = rules_.constants;
+        return c && c->table && c->table->write && out_.story.table && p_.acts.talks();
+    }
+
     [[nodiscard]] bool can_write() const {
         return rules_.constants && rules_.constants->write && p_.acts.talks();
     }
 
+    /// A table can do all that gain and offset can, and more.
     void rewrite() {
         auto& s = out_.story;
-        if (!s.best || !s.best->constants || !can_write()) return;
-        p_.say("writing the best constants");
-        auto problem = write(*s.best->constants);
+        std::string problem;
+        if (can_write_table()) {
+            p_.say("writing the best table");
+            problem = write_table(*rules_.constants->table, *s.table);
+        } else if (s.best && s.best->constants && can_write()) {
+            p_.say("writing the best constants");
+            problem = write(*s.best->constants);
+        } else {
+            return;
+        }
+        const std::string name = "with the best constants";
         if (problem.empty())
-            s.rewritten = measure("with the best constants");
+            s.rewritten = measure(name);
         else
-            s.rewritten = tracking_moment{
-                .name = "with the best constants", .notes = {}, .told = {}, .problem = problem};
+            s.rewritten =
+                tracking_moment{.name = name, .notes = {}, .told = {}, .problem = problem};
     }
 
     /// A build that loses its constants shall not leave a unit out of tune.

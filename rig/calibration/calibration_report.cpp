@@ -113,6 +113,16 @@ std::string best_in_words(const best_constants& best, double k) {
     return text + ".";
 }
 
+std::string table_in_words(const calibration_story& s, double k) {
+    std::vector<std::string> all;
+    for (std::size_t i = 0; i < s.table->add_volts.size(); ++i)
+        all.push_back(fmt::format(
+            "{} at {}", show(s.table->add_volts[i], k * s.table->u_volts[i], dimension::volts),
+            show(s.table_at_volts[i], dimension::volts)));
+    return fmt::format("The best table adds {}; it would leave {}.", listed(all),
+                       show(s.table->worst.cents, k * s.table->worst.u_cents, dimension::cents));
+}
+
 /// What a reader wants to know beside the verdict.
 std::vector<std::string> notes_of(const calibration_story& s) {
     std::vector<std::string> notes;
@@ -131,6 +141,7 @@ std::vector<std::string> notes_of(const calibration_story& s) {
         notes.push_back(best_in_words(*s.best, k));
         notes.push_back(in_words(s.best->left, wanted, k));
     }
+    if (s.table) notes.push_back(table_in_words(s, k));
     if (const auto* worst = s.rewritten ? worst_of(*s.rewritten) : nullptr)
         notes.push_back(
             fmt::format("With the best constants written, the worst note is off by {} at "

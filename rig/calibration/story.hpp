@@ -27,9 +27,11 @@ struct calibration_story {
     limit kept;
     tracking_moment before;
     procedure_result procedure;
-    tracking_moment after;                     ///< only after a complete procedure
-    std::vector<tracking_moment> survived;     ///< in the file's order
-    std::optional<best_constants> best;        ///< from `after`
+    tracking_moment after;                  ///< only after a complete procedure
+    std::vector<tracking_moment> survived;  ///< in the file's order
+    std::optional<best_constants> best;     ///< from `after`
+    std::optional<best_table> table;        ///< the same, of a module that has a table
+    std::vector<double> table_at_volts;
     std::optional<tracking_moment> rewritten;  ///< with the best constants written
 };
 

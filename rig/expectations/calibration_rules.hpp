@@ -36,12 +36,23 @@ struct calibration_act {
     place where;
 };
 
+/// A table of corrections that a module adds to the volts it makes of a code, in straight lines between
+/// its voltages and beyond them.
+struct table_rules {
+    std::vector<volts> at;  ///< rising
+    std::optional<line_pattern>
+        read;  ///< asks correction {number}, from 1; its first group is volts
+    std::optional<std::string> write;  ///< line with {number} and {volts}
+    place where;
+};
+
 /// The constants that a module computes pitch with: volts at the jack = offset + gain * code,
 /// whatever its codes are.
 struct constants_rules {
     std::optional<line_pattern>
         read;  ///< its first group is the offset in volts, its second the gain
     std::optional<std::string> write;  ///< line with {offset} and {gain}
+    std::optional<table_rules> table;
     place where;
 };
 

@@ -75,6 +75,7 @@ uses the first that it can: {console: LINE, then: {send: LINE, expect: REPLY}}, 
   is over: {send: LINE, expect: REPLY}, which matches when the module is not being calibrated
   seen: {send: LINE, expect: "(NUMBER)"}, what the module made of voltage {number}
   constants: {read: {send: LINE, expect: "(OFFSET),(GAIN)"}, write: "LINE {offset} {gain}"}, where volts = offset + gain * code
+      and {..., table: {at: [0 V, 1 V, ...], read: {send: LINE, expect: "(VOLTS)"}, write: "LINE {number} {volts}"}}, which is added to that
   survives: {power cycle: ..., settings reset: ..., re-flash: ...}, how each is done
 What it can demand that:
   error: every note of the check tracking is off, afterwards, by ...

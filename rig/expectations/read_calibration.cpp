@@ -122,7 +122,8 @@ calibration_act read_act(const yaml_node& node, std::string_view key, const modu
     act.pulse = read_pulse(f, m, wrong);
     act.operator_instruction = optional_text(f, "operator", holes_of_a_point, wrong);
     act.shows = optional_text(f, "shows", holes_of_a_point, wrong);
-    if (!act.console && !act.pulse && !act.operator_instruction && node.entries.empty())
+    const bool says_how = node.find("console") || node.find("pulse") || node.find("operator");
+    if (!says_how)
         wrong.add(node.where, fmt::format("{} needs at least one way to do it: 'console', 'pulse' "
                                           "or 'operator'.",
                                           quoted(key)));
@@ -139,13 +140,22 @@ std::optional<calibration_act> read_optional_act(const fields& section, std::str
     return read_act(*node, key, m, wrong);
 }
 
-std::vector<volts> read_voltages(const fields& section, const module_expectations& m,
-                                 complaint_list& wrong) {
+limit read_limit(const fields& section, std::string_view key, const std::string& by_default,
+                 complaint_list& wrong) {
+    const auto* node = section.optional(key);
+    const auto text = node == nullptr ? by_default : text_of(*node, key, wrong);
+    const auto read = parse_limit(text, dimension::cents, key);
+    if (read) return *read;
+    if (!text.empty()) wrong.add(node == nullptr ? section.where() : node->where, read.error());
+    return {};
+}
+
+/// A list of two voltages or more in the range of jack 'pitch'.
+std::vector<volts> read_volts(const yaml_node& node, std::string_view key,
+                              const module_expectations& m, complaint_list& wrong) {
     std::vector<volts> all;
-    const auto* node = section.required("voltages");
-    if (node == nullptr) return all;
-    for (const auto& text : texts_of(*node, "voltages", wrong)) {
-        const auto read = parse_quantity(text.text, {dimension::volts, "voltages", "1 V"});
+    for (const auto& text : texts_of(node, key, wrong)) {
+        const auto read = parse_quantity(text.text, {dimension::volts, key, "1 V"});
         if (!read) {
             wrong.add(text.where, read.error());
             continue;
@@ -161,20 +171,30 @@ std::vector<volts> read_voltages(const fields& section, const module_expectation
     return all;
 }
 
-limit read_limit(const fields& section, std::string_view key, const std::string& by_default,
-                 complaint_list& wrong) {
-    const auto* node = section.optional(key);
-    const auto text = node == nullptr ? by_default : text_of(*node, key, wrong);
-    const auto read = parse_limit(text, dimension::cents, key);
-    if (read) return *read;
-    if (!text.empty()) wrong.add(section.where(), read.error());
-    return {};
+std::optional<table_rules> read_table(const fields& constants, const module_expectations& m,
+                                      complaint_list& wrong) {
+    const auto* node = constants.optional("table");
+    if (node == nullptr) return std::nullopt;
+    const fields f{*node, "'table'", {"at", "read", "write"}, wrong};
+    if (!f.usable()) return std::nullopt;
+    table_rules table;
+    table.where = node->where;
+    if (const auto* at = f.required("at")) table.at = read_volts(*at, "at", m, wrong);
+    if (table.at.size() == 1 || !std::ranges::is_sorted(table.at))
+        wrong.add(node->where, "A table has two voltages or more, each above the one before.");
+    table.read = read_pattern(f, "read", 1, wrong);
+    table.write = optional_text(f, "write", holes_of_a_point, wrong);
+    if (table.write && !table.read)
+        wrong.add(node->where,
+                  "Better corrections are added to those in force: give 'read' beside 'write'.");
+    return table;
 }
 
-std::optional<constants_rules> read_constants(const fields& section, complaint_list& wrong) {
+std::optional<constants_rules> read_constants(const fields& section, const module_expectations& m,
+                                              complaint_list& wrong) {
     const auto* node = section.optional("constants");
     if (node == nullptr) return std::nullopt;
-    const fields f{*node, "'constants'", {"read", "write"}, wrong};
+    const fields f{*node, "'constants'", {"read", "write", "table"}, wrong};
     if (!f.usable()) return std::nullopt;
     constants_rules rules;
     rules.where = node->where;
@@ -183,6 +203,7 @@ std::optional<constants_rules> read_constants(const fields& section, complaint_l
     if (rules.write && !rules.read)
         wrong.add(node->where,
                   "Better constants follow from those in force: give 'read' beside 'write'.");
+    rules.table = read_table(f, m, wrong);
     for (const auto hole : holes_of_constants)
         if (rules.write && rules.write->find(hole) == std::string::npos)
             wrong.add(node->where, fmt::format("'write' must contain {}.", hole));
@@ -190,7 +211,7 @@ std::optional<constants_rules> read_constants(const fields& section, complaint_l
 }
 
 std::vector<constants_trial> read_survivals(const fields& section, const module_expectations& m,
-                                     complaint_list& wrong) {
+                                            complaint_list& wrong) {
     std::vector<constants_trial> all;
     const auto* node = section.optional("survives");
     if (node == nullptr) return all;
@@ -227,7 +248,8 @@ void read_calibration(const yaml_node& root, module_expectations& m, complaint_l
     static_cast<void>(f.required("error"));
     rules.error = read_limit(f, "error", {}, wrong);
     rules.kept = read_limit(f, "kept", "within 1 cent", wrong);
-    rules.voltages = read_voltages(f, m, wrong);
+    if (const auto* voltages = f.required("voltages"))
+        rules.voltages = read_volts(*voltages, "voltages", m, wrong);
     if (!rules.voltages.empty() && rules.voltages.size() < 2)
         wrong.add(node->where, "A calibration needs two voltages or more.");
     read_settle(f, rules, wrong);
@@ -238,7 +260,7 @@ void read_calibration(const yaml_node& root, module_expectations& m, complaint_l
     rules.store = read_optional_act(f, "store", m, wrong);
     rules.abandon = read_optional_act(f, "abandon", m, wrong);
     rules.is_over = read_pattern(f, "is over", 0, wrong);
-    rules.constants = read_constants(f, wrong);
+    rules.constants = read_constants(f, m, wrong);
     rules.survives = read_survivals(f, m, wrong);
     m.calibration = std::move(rules);
 }

@@ -71,3 +71,31 @@ TEST_CASE("best constants: steps of the converter show as scatter", "[calibratio
     CHECK_THAT(best->left.steps.cents, WithinAbs(4.0 / std::sqrt(12.0), 0.4));
     CHECK_THAT(in_words(best->left, 5.0, 2.0), Contains("scatter"));
 }
+
+TEST_CASE("best table: of a bow, pieces of 1 V leave a sixteenth of what a line over 4 V leaves",
+          "[calibration]") {
+    // A parabola departs from its best line over a stretch by an eighth of the stretch squared times
+    // its coefficient (Cheney 1966, from memory); with whole tones every piece has its own touching
+    // notes, of which those between the nodes lie a twelfth of a volt off the middle at most.
+    invented_unit unit;
+    unit.gain = 1.0;
+    unit.offset_volts = 0.0;
+    unit.bow_per_volt = 0.005;
+    const auto notes = stair(unit, {0.0, 1.0});
+    const std::vector<double> nodes{0.0, 1.0, 2.0, 3.0, 4.0};
+    const auto table = best_table_of(notes, nodes, 1.0, 0.2);
+    const auto line = best_constants_of(notes, 1.0, 0.2, std::nullopt);
+    REQUIRE(table);
+    REQUIRE(line);
+    const double piece_cents = 1200.0 * unit.bow_per_volt / 8.0;
+    CHECK_THAT(table->worst.cents, WithinAbs(piece_cents, 0.07));
+    // The bow, of heard volts against asked ones, is less than a tenth steeper at its top end.
+    CHECK_THAT(line->left.worst.cents, WithinAbs(16.0 * piece_cents, 1.5));
+    REQUIRE(table->add_volts.size() == 5);
+    for (std::size_t i = 0; i < 5; ++i) {
+        const double bow = unit.bow_per_volt * nodes[i] * nodes[i];
+        // What has to be taken away, seen from the volts that are heard; a piece's touching notes
+        // leave an eighth of the piece's bow.
+        CHECK_THAT(table->add_volts[i], WithinAbs(-bow, 0.1 * bow + 0.0009));
+    }
+}
