@@ -84,6 +84,16 @@ struct patch_arguments {
     std::map<std::string, std::string> with;  ///< replacements in the console's address
 };
 
+/// What `cvrig fleet` was asked.
+struct fleet_arguments {
+    std::vector<std::string> folders;  ///< that `cvrig run --runs` filled
+    std::string build;                 ///< empty: the latest
+    std::string limit{"5 cent"};
+    setting_choice settings;    ///< only records with these
+    std::string report_folder;  ///< for fleet.html and fleet.json; empty: none
+    bool json{false};           ///< on standard output, instead of text
+};
+
 /// Plays, judges and reports. Throws user_error for what cannot be used.
 [[nodiscard]] exit_status run_command(const run_arguments& arguments);
 
@@ -121,6 +131,10 @@ struct patch_arguments {
 
 /// Prints which cable goes where, and what to mind; with a picture on request.
 [[nodiscard]] exit_status wiring_command(const wiring_arguments& arguments);
+
+/// Answers from filed tracking what units and builds do: which default constants are best, which unit
+/// is odd, whether a build makes users calibrate again. Undecided for too few units.
+[[nodiscard]] exit_status fleet_command(const fleet_arguments& arguments);
 
 /// Listens to where each cable leads. Passed if all is as the bench file says, undecided if not.
 [[nodiscard]] exit_status patch_command(const patch_arguments& arguments);

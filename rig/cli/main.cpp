@@ -34,6 +34,7 @@ struct command_line {
     open_arguments open;
     wiring_arguments wiring;
     patch_arguments patch;
+    fleet_arguments fleet;
     std::vector<std::string> with, set;
     std::string explained, explained_bench;
     std::string rejudge_expectations, open_expectations;
@@ -178,6 +179,27 @@ constants_in_force constants_named(const std::string& word) {
     return word == "own" ? constants_in_force::own : constants_in_force::unknown;
 }
 
+void add_fleet(CLI::App& app, command_line& line) {
+    auto* fleet = app.add_subcommand(
+        "fleet",
+        "Answer from filed tracking which default constants are best, and which unit is odd");
+    fleet->add_option("folders", line.fleet.folders, "Folders that `cvrig run --runs` has filled")
+        ->envname("CVRIG_RUNS")
+        ->required();
+    fleet->add_option("--build", line.fleet.build,
+                      "Build whose default constants are asked about (default: the latest)");
+    fleet->add_option("--limit", line.fleet.limit, "Within what a unit is in tune")
+        ->capture_default_str();
+    fleet
+        ->add_option("--set", line.set,
+                     "setting=value: only records with this value (default: the choice of settings "
+                     "that most units were measured with)")
+        ->take_all();
+    fleet->add_option("-r,--report", line.fleet.report_folder,
+                      "Folder for fleet.html and fleet.json (default: none)");
+    fleet->add_flag("--json", line.fleet.json, "Print JSON instead of text");
+}
+
 exit_status dispatch(const CLI::App& app, command_line& line) {
     if (app.got_subcommand("run")) {
         line.run.with = pairs(line.with, "--with");
@@ -209,6 +231,10 @@ exit_status dispatch(const CLI::App& app, command_line& line) {
     if (app.got_subcommand("wiring")) {
         line.wiring.with = pairs(line.with, "--with");
         return wiring_command(line.wiring);
+    }
+    if (app.got_subcommand("fleet")) {
+        line.fleet.settings = pairs(line.set, "--set");
+        return fleet_command(line.fleet);
     }
     if (app.got_subcommand("patch")) {
         line.patch.with = pairs(line.with, "--with");
@@ -247,6 +273,7 @@ int main(int argc, char** argv) {
     add_interface(app, line);
     add_bench_commands(app, line);
     add_cables(app, line);
+    add_fleet(app, line);
     try {
         app.parse(argc, argv);
         return static_cast<int>(dispatch(app, line));

@@ -2,6 +2,7 @@
 
 #include <array>
 
+#include "rig/report/html_head.hpp"
 #include "rig/report/html_parts.hpp"
 #include "rig/report/phrases.hpp"
 
@@ -123,10 +124,7 @@ void add_provenance(markup& page, const run_result& run, std::string_view plot_l
                "");
     add_source(page, "Plots", "drawn by dygraphs, MIT licence", "");
     page.close();
-    page.open("details", {{"class", "licence"}});
-    page.leaf("summary", "Licence of the plotting library");
-    page.leaf("pre", plot_licence);
-    page.close();
+    add_plot_licence(page, plot_licence);
     page.close();
 }
 

@@ -13,6 +13,8 @@ void add_failures(markup& page, const run_result& run, const run_layout& layout)
 /// Check by choice of settings, each with its worst verdict; its row heads are the jump links.
 void add_map(markup& page, const run_layout& layout);
 void add_checks(markup& page, const run_result& run, const run_layout& layout);
+/// One plot and the same in numbers; `choice` says what it is of.
+void add_plot(markup& page, const plot& p, const std::string& choice, double coverage_factor);
 void add_plots(markup& page, const check_group& group, const run_layout& layout,
                double coverage_factor);
 void add_takes(markup& page, const run_result& run, const run_layout& layout);

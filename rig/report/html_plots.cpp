@@ -116,6 +116,8 @@ void add_data_table(markup& page, const plot& p, double coverage_factor) {
     page.close();
 }
 
+}  // namespace
+
 void add_plot(markup& page, const plot& p, const std::string& choice, double coverage_factor) {
     page.open("figure", {{"class", "plot"}});
     page.open("figcaption");
@@ -146,8 +148,6 @@ void add_plot(markup& page, const plot& p, const std::string& choice, double cov
     add_data_table(page, p, coverage_factor);
     page.close();
 }
-
-}  // namespace
 
 void add_plots(markup& page, const check_group& group, const run_layout& layout,
                double coverage_factor) {

@@ -52,7 +52,7 @@ console_rules rules_with_serial() {
 TEST_CASE("tracking record: every note of the check is in it, up and down", "[fleet][tracking]") {
     const auto heard = heard_tracking();
     tracking_record about;
-    about.unit = "7";
+    about.unit = std::string{"7"};
     const auto r = record_of(heard, about);
     CHECK(r.unit == "7");
     CHECK(r.choice == heard.choice);

@@ -1,0 +1,256 @@
+#include "rig/report/fleet_json.hpp"
+
+#include <cmath>
+#include <nlohmann/json.hpp>
+
+#include "rig/report/fleet_story.hpp"
+#include "rig/report/text.hpp"
+
+namespace cvrig {
+
+namespace {
+
+using json = nlohmann::ordered_json;
+using report::one_line;
+
+json number(double x) {
+    return std::isfinite(x) ? json(x) : json(nullptr);
+}
+
+json lines(const std::vector<std::string>& all) {
+    json list = json::array();
+    for (const auto& text : all) list.push_back(one_line(text));
+    return list;
+}
+
+json of(const tracked_note& n);
+json of(const fleet_unit& u);
+json of(const worst_note& w);
+json of(const kept_count& c);
+json of(const default_choice& d);
+json of(const unseen_share& s);
+json of(const unseen_worst& w);
+json of(const normal_bound::bound& b);
+json of(const normal_bound& n);
+json of(const spread& s);
+json of(const outlier& o);
+json of(const scatter_source& s);
+json of(const shift_at& e);
+json of(const build_change& c);
+
+template <class T>
+json list_of(const std::vector<T>& all) {
+    json list = json::array();
+    for (const auto& one : all) list.push_back(of(one));
+    return list;
+}
+
+json of(const pitch_constants& c) {
+    return {{"offset_volts", number(c.offset_volts)},
+            {"gain_volts_per_code", number(c.gain_volts_per_code)}};
+}
+
+json of(const told_cents& t) {
+    return {{"cents", number(t.cents)}, {"u_cents", number(t.u_cents)}};
+}
+
+json of(const std::optional<told_cents>& t) {
+    return t ? of(*t) : json(nullptr);
+}
+
+json of(const tracked_note& n) {
+    return {{"at_volts", number(n.at_volts)},
+            {"error_cents", number(n.error_cents)},
+            {"u_cents", number(n.u_cents)},
+            {"upward", n.upward}};
+}
+
+json of(const fleet_unit& u) {
+    return {{"unit", one_line(u.name)},
+            {"started", one_line(u.started)},
+            {"bench", one_line(u.bench)},
+            {"reckoned", u.is_converted},
+            {"gain_per_octave", of(u.traits.gain)},
+            {"offset", of(u.traits.offset)},
+            {"straightness", of(u.traits.straightness)},
+            {"straightness_at_volts", number(u.traits.straightness_at_volts)},
+            {"hysteresis", of(u.traits.hysteresis)},
+            {"scatter", of(u.traits.scatter)},
+            {"u_common_cents", number(u.u_common_cents)},
+            {"notes", list_of(u.notes)}};
+}
+
+json of(const worst_note& w) {
+    return {{"error_cents", number(w.error_cents)},
+            {"u_cents", number(w.u_cents)},
+            {"at_volts", number(w.at_volts)}};
+}
+
+json of(const kept_count& c) {
+    return {{"limit_cents", number(c.limit_cents)},
+            {"within", c.within},
+            {"outside", c.outside},
+            {"undecided", c.undecided}};
+}
+
+json of(const default_choice& d) {
+    json all{{"default", report::in_words(d.kind)},
+             {"multiply_both_by", number(d.change.gain)},
+             {"then_add_offset_volts", number(d.change.offset_volts)},
+             {"worst_cents", number(d.worst_cents())},
+             {"median_cents", number(d.median_cents())},
+             {"moves_low_cents", number(d.moves_low_cents)},
+             {"moves_high_cents", number(d.moves_high_cents)},
+             {"held_by", lines(d.held_by)},
+             {"kept", list_of(d.kept)},
+             {"worst_of_units", list_of(d.worst)},
+             {"kept_unseen", list_of(d.kept_unseen)},
+             {"worst_of_units_unseen", list_of(d.worst_unseen)}};
+    if (d.constants) all["constants"] = of(*d.constants);
+    return all;
+}
+
+json of(const unseen_share& s) {
+    return {{"default", report::in_words(s.kind)},
+            {"counted", of(s.counted)},
+            {"lower", number(s.lower)},
+            {"upper", number(s.upper)}};
+}
+
+json of(const unseen_worst& w) {
+    return {{"default", report::in_words(w.kind)},
+            {"worst_cents", number(w.worst_cents)},
+            {"u_cents", number(w.u_cents)},
+            {"share", number(w.share)}};
+}
+
+json of(const normal_bound::bound& b) {
+    return {{"default", report::in_words(b.kind)}, {"cents", number(b.cents)}};
+}
+
+json of(const normal_bound& n) {
+    return {{"at_volts", number(n.at_volts)},
+            {"units", n.units},
+            {"mean_cents", number(n.mean_cents)},
+            {"sd_cents", number(n.sd_cents)},
+            {"anderson_darling", number(n.anderson_darling)},
+            {"p", number(n.p)},
+            {"speaks", n.speaks},
+            {"why_not", one_line(n.why_not)},
+            {"bounds", list_of(n.bounds)}};
+}
+
+json of(const spread& s) {
+    return {{"trait", in_words(s.what)},
+            {"units", s.units},
+            {"median_cents", number(s.median_cents)},
+            {"robust_sd_cents", number(s.robust_sd_cents)},
+            {"lowest_cents", number(s.lowest_cents)},
+            {"highest_cents", number(s.highest_cents)}};
+}
+
+json of(const outlier& o) {
+    return {{"unit", one_line(o.unit)},       {"trait", in_words(o.what)},
+            {"cents", number(o.cents)},       {"median_cents", number(o.median_cents)},
+            {"u_cents", number(o.u_cents)},   {"score", number(o.score)},
+            {"at_volts", number(o.at_volts)}, {"points_to", one_line(o.points_to)}};
+}
+
+json of(const scatter_part& p) {
+    return {{"cents", number(p.cents)},
+            {"lower_cents", number(p.lower_cents)},
+            {"upper_cents", number(p.upper_cents)},
+            {"share", number(p.share)}};
+}
+
+json of(const scatter_source& s) {
+    return {{"trait", in_words(s.what)},
+            {"units", of(s.units)},
+            {"builds", of(s.builds)},
+            {"rest", of(s.rest)}};
+}
+
+json of(const shift_at& e) {
+    return {{"at_volts", number(e.at_volts)},        {"mean_cents", number(e.mean_cents)},
+            {"low_cents", number(e.low_cents)},      {"high_cents", number(e.high_cents)},
+            {"least_cents", number(e.least_cents)},  {"most_cents", number(e.most_cents)},
+            {"u_unit_cents", number(e.u_unit_cents)}};
+}
+
+std::string_view verdict_of(build_change::verdict v) {
+    switch (v) {
+        case build_change::verdict::none:
+            return "none";
+        case build_change::verdict::calibrate:
+            return "all";
+        case build_change::verdict::some:
+            return "some";
+        case build_change::verdict::cannot_tell:
+            return "cannot tell";
+    }
+    return "cannot tell";
+}
+
+json of(const build_change& c) {
+    return {{"from", one_line(c.from)},
+            {"to", one_line(c.to)},
+            {"units", lines(c.units)},
+            {"constants", c.under_own ? "own" : "default"},
+            {"reckoned", c.reckoned},
+            {"ends", list_of(c.ends)},
+            {"must_calibrate", verdict_of(c.says)},
+            {"units_moved", c.moved},
+            {"why_not", one_line(c.why)}};
+}
+
+json settings(const setting_choice& choice) {
+    json all = json::object();
+    for (const auto& [name, chosen] : choice) all[one_line(name)] = one_line(chosen);
+    return all;
+}
+
+json chosen(const fleet_selection& s) {
+    json all{{"module", one_line(s.module)},
+             {"settings", settings(s.choice)},
+             {"build", one_line(s.build)},
+             {"builds", lines(s.builds)},
+             {"records", s.of_choice.size()},
+             {"volts_per_octave", number(s.volts_per_octave)},
+             {"low_volts", number(s.low_volts)},
+             {"high_volts", number(s.high_volts)},
+             {"reference_volts", number(s.reference_volts)}};
+    if (s.default_constants) all["default_constants"] = of(*s.default_constants);
+    return all;
+}
+
+}  // namespace
+
+std::string fleet_json(const fleet_answer& a, const std::string& rig_version) {
+    const auto story = report::story_of(a);
+    json all{{"format", "cvrig fleet 1"},
+             {"rig_version", rig_version},
+             {"answers", lines(story.answers)},
+             {"remarks", lines(story.remarks)},
+             {"limit_cents", number(a.asked.limit_cents)},
+             {"coverage_factor", number(a.asked.coverage_factor)}};
+    all.update(chosen(a.chosen));
+    all["units"] = list_of(a.chosen.units);
+    all["defaults"] = list_of(a.defaults);
+    all["unseen_shares"] = list_of(a.unseen);
+    all["unseen_worst"] = list_of(a.unseen_worst_units);
+    all["normal"] = list_of(a.normal);
+    all["spreads"] = list_of(a.odd.spreads);
+    all["odd_units"] = list_of(a.odd.outliers);
+    all["odd_units_why_not"] = one_line(a.odd.why_not);
+    all["scatter"] = {{"records", a.scatter.records},
+                      {"units", a.scatter.units},
+                      {"builds", a.scatter.builds},
+                      {"repeats", a.scatter.repeats},
+                      {"builds_told", a.scatter.builds_told},
+                      {"sources", list_of(a.scatter.sources)},
+                      {"why_not", one_line(a.scatter.why_not)}};
+    all["build_changes"] = list_of(a.changes);
+    return all.dump(2) + "\n";
+}
+
+}  // namespace cvrig

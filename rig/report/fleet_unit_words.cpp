@@ -1,0 +1,153 @@
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cmath>
+
+#include "rig/expectations/wording.hpp"
+#include "rig/report/fleet_story.hpp"
+
+namespace cvrig::report {
+
+namespace {
+
+std::string_view unit_of(trait t) {
+    return t == trait::gain ? " an octave" : "";
+}
+
+std::string amount(trait t, double cents) {
+    return fmt::format(
+        "{}{}",
+        t == trait::straightness || t == trait::scatter ? plain_cents(cents) : signed_cents(cents),
+        unit_of(t));
+}
+
+std::string where(const outlier& o) {
+    return o.what == trait::straightness ? fmt::format(" at {}", show(o.at_volts, dimension::volts))
+                                         : std::string{};
+}
+
+std::string on_odd_unit(const outlier& o, const fleet_answer& a) {
+    auto text = fmt::format("Unit {} is odd in {}: {} ± {}{}, where the median unit has {}", o.unit,
+                            in_words(o.what), amount(o.what, o.cents),
+                            plain_cents(a.asked.coverage_factor * o.u_cents), where(o),
+                            amount(o.what, o.median_cents));
+    if (std::isfinite(o.score))
+        text += fmt::format(" ({:.1f} robust standard deviations away)", o.score);
+    if (o.points_to.empty()) return text + "; too much of it is odd to point to one cause.";
+    if (o.points_to.starts_with("this ")) return text + "; " + o.points_to + ".";
+    return text + "; look at " + o.points_to + ".";
+}
+
+/// "97 % is units (11.2 cent an octave, 8.9 to 15)".
+std::string on_part(const scatter_part& p, std::string_view who, trait what) {
+    const auto upper = std::isfinite(p.upper_cents) ? plain_cents(p.upper_cents) : "any";
+    return fmt::format("{} is {} ({}{}; {} to {})", per_cent(p.share), who, plain_cents(p.cents),
+                       unit_of(what), plain_cents(p.lower_cents), upper);
+}
+
+std::string on_source(const scatter_source& s, bool builds_told) {
+    std::vector<std::string> parts{on_part(s.units, "units", s.what)};
+    if (builds_told) parts.push_back(on_part(s.builds, "builds", s.what));
+    parts.push_back(on_part(s.rest, "the single record", s.what));
+    return fmt::format("Of the scatter in {}, {}.", in_words(s.what), listed(parts));
+}
+
+std::string count_units(const std::vector<std::string>& units) {
+    return fmt::format("{} {}", units.size(), units.size() == 1 ? "unit" : "units");
+}
+
+std::string at_ends(const build_change& c, double limit) {
+    // The end that moves most says it; the other only where it moves as well.
+    const auto& far =
+        std::abs(c.ends[0].mean_cents) > std::abs(c.ends[1].mean_cents) ? c.ends[0] : c.ends[1];
+    const auto& near = &far == &c.ends[0] ? c.ends[1] : c.ends[0];
+    auto text = fmt::format("{} at {} ({} to {})", signed_cents(far.mean_cents),
+                            show(far.at_volts, dimension::volts), signed_cents(far.low_cents),
+                            signed_cents(far.high_cents));
+    if (std::abs(near.mean_cents) > 0.2 * limit)
+        text += fmt::format(" and {} at {}", signed_cents(near.mean_cents),
+                            show(near.at_volts, dimension::volts));
+    return text;
+}
+
+std::string whose_units(const build_change& c) {
+    return c.under_own ? "calibrated units" : "units under default constants";
+}
+
+double largest_move(const build_change& c, double k) {
+    double most = 0.0;
+    for (const auto& e : c.ends)
+        most = std::max({most, std::abs(e.least_cents) + k * e.u_unit_cents,
+                         std::abs(e.most_cents) + k * e.u_unit_cents});
+    return most;
+}
+
+std::string on_build(const build_change& c, const fleet_answer& a) {
+    const auto limit = show(a.asked.limit_cents, dimension::cents);
+    const auto head = fmt::format("Build {} against {}", c.to, c.from);
+    const auto caution = c.under_own || c.reckoned
+                             ? std::string{}
+                             : std::string{" A change of the default itself would look the same."};
+    switch (c.says) {
+        case build_change::verdict::calibrate:
+            return fmt::format(
+                "{}: it moves {} by {} on average, by 95 % confidence, more than {}: users must "
+                "calibrate again ({} compared).{}",
+                head, whose_units(c), at_ends(c, a.asked.limit_cents), limit, count_units(c.units),
+                caution);
+        case build_change::verdict::some:
+            return fmt::format(
+                "{}: {} of {} move by more than {}, though not all alike ({}): their users must "
+                "calibrate again.{}",
+                head, c.moved, count_units(c.units), limit, at_ends(c, a.asked.limit_cents),
+                caution);
+        case build_change::verdict::none:
+            return fmt::format(
+                "{}: no unit of {} moves by more than {}; nobody need calibrate again ({}).", head,
+                c.units.size(), plain_cents(largest_move(c, a.asked.coverage_factor)),
+                whose_units(c));
+        case build_change::verdict::cannot_tell:
+            break;
+    }
+    if (c.ends.empty()) return fmt::format("{}: cannot tell. {}", head, c.why);
+    return fmt::format("{}: cannot tell whether users must calibrate again. {} It is {}.", head,
+                       c.why, at_ends(c, a.asked.limit_cents));
+}
+
+}  // namespace
+
+std::vector<std::string> words_on_odd_units(const fleet_answer& a) {
+    if (a.chosen.units.size() < 2) return {};
+    if (!a.odd.why_not.empty()) return {a.odd.why_not};
+    if (a.odd.outliers.empty())
+        return {
+            "No unit is unlike the others in gain, offset, straightness, hysteresis or scatter."};
+    std::vector<std::string> out;
+    for (const auto& o : a.odd.outliers) out.push_back(on_odd_unit(o, a));
+    return out;
+}
+
+std::vector<std::string> words_on_scatter(const fleet_answer& a) {
+    std::vector<std::string> out;
+    for (const auto& s : a.scatter.sources) out.push_back(on_source(s, a.scatter.builds_told));
+    if (!out.empty() && !a.scatter.repeats)
+        out.back() +=
+            " No unit was measured twice with one build, so the single record's part holds also "
+            "what "
+            "one build does to one unit only.";
+    if (!a.scatter.why_not.empty()) out.push_back(a.scatter.why_not);
+    return out;
+}
+
+std::vector<std::string> words_on_builds(const fleet_answer& a) {
+    if (a.chosen.builds.size() < 2)
+        return {
+            fmt::format("Only build {} was measured: whether a build makes users calibrate again "
+                        "cannot be told.",
+                        a.chosen.build)};
+    std::vector<std::string> out;
+    for (const auto& c : a.changes) out.push_back(on_build(c, a));
+    return out;
+}
+
+}  // namespace cvrig::report
