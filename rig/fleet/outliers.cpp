@@ -16,6 +16,7 @@ namespace cvrig {
 namespace {
 
 constexpr std::size_t fewest_units = 8;
+constexpr double least_away_cents = 0.1;
 constexpr double mad_to_sd = 1.4826;  // of a normal distribution: 1 / 0.6745
 
 constexpr std::array all_traits{trait::gain, trait::offset, trait::straightness, trait::hysteresis,
@@ -91,6 +92,7 @@ public:
         for (const auto& r : readings_) {
             const double away = r.told.cents - spread_.median_cents;
             if (only_upwards(what_) && away < 0.0) continue;
+            if (std::abs(away) < least_away_cents) continue;
             const double unit_of_score = std::max(spread_.robust_sd_cents, u_if_ordinary(r.told));
             if (!(std::abs(away) > threshold_for(readings_.size()) * unit_of_score)) continue;
             out.push_back({.unit = r.unit->name,

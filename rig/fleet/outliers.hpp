@@ -46,8 +46,8 @@ struct outliers_found {
 /// Units that are unlike the others, trait by trait.
 ///
 /// Definition: score = |x - median| / max(1.4826 MAD, u of x); straightness and scatter only upwards,
-///             u of a scatter as if it were the median one.
-///             An outlier has a score above 4.1 + 28 / n. Below 8 units none is named.
+///             u of a scatter as if it were the median one. An outlier has a score above 4.1 + 28 / n
+///             and lies 0.1 cents away or more. Below 8 units none is named.
 /// Source:     median and MAD as in B. Iglewicz and D. C. Hoaglin, "How to detect and handle
 ///             outliers", ASQC 1993 (from memory), who take 3.5 for any n. In normal samples that
 ///             names some unit in 9 % to 14 % of fleets, for each trait; the threshold here follows

@@ -32,8 +32,8 @@ const default_choice& best_for(const fleet_answer& a) {
 }
 
 std::string default_in_words(default_kind kind) {
-    return kind == default_kind::now ? std::string{in_words(kind)}
-                                     : fmt::format("of {}", in_words(kind));
+    return kind == default_kind::now ? std::string{"the default as it is"}
+                                     : fmt::format("the {} default", in_words(kind));
 }
 
 std::string worst_in_words(const fleet_answer& a, const default_choice& d) {
@@ -70,9 +70,9 @@ std::string verdict_on_fleet(const fleet_answer& a) {
         return "No default constants serve this fleet: every unit must be calibrated by itself. ";
     if (best->lower >= most)
         return fmt::format(
-            "The default {} serves: it is sure that {} of all units or more are in tune "
+            "{} serves: it is sure that {} of all units or more are in tune "
             "without calibration. ",
-            default_in_words(best->kind), per_cent(best->lower));
+            capitalised(default_in_words(best->kind)), per_cent(best->lower));
     return {};
 }
 
@@ -161,8 +161,8 @@ std::vector<std::string> words_on_unseen(const fleet_answer& a) {
     std::vector<std::string> shares;
     for (const auto& d : a.defaults)
         if (const auto* s = share_of(a, d.kind, a.asked.limit_cents))
-            shares.push_back(fmt::format("{} with the default {}", share_in_words(*s),
-                                         default_in_words(d.kind)));
+            shares.push_back(
+                fmt::format("{} with {}", share_in_words(*s), default_in_words(d.kind)));
     std::vector<std::string> out{fmt::format(
         "Of units that nobody has measured yet, these will be within {}: {} (95 % confidence, by "
         "counting alone).",

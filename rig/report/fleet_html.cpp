@@ -96,7 +96,7 @@ std::string fleet_page(const fleet_answer& a, const std::string& rig_version,
     add_top(page, story);
     page.open("main", {{"id", "content"}});
     page.open("section", {{"class", "summary"}, {"aria-label", "Answers"}});
-    add_list(page, "Answers", story.answers);
+    for (const auto& c : story.chapters) add_list(page, c.heading, c.answers);
     add_list(page, "Mind", story.remarks);
     page.close();
     add_plots(page, story, a);

@@ -229,7 +229,7 @@ std::string fleet_json(const fleet_answer& a, const std::string& rig_version) {
     const auto story = report::story_of(a);
     json all{{"format", "cvrig fleet 1"},
              {"rig_version", rig_version},
-             {"answers", lines(story.answers)},
+             {"answers", lines(story.answers())},
              {"remarks", lines(story.remarks)},
              {"limit_cents", number(a.asked.limit_cents)},
              {"coverage_factor", number(a.asked.coverage_factor)}};

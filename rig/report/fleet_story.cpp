@@ -27,14 +27,23 @@ std::string circumstances(const fleet_answer& a) {
 
 }  // namespace
 
+std::vector<std::string> fleet_story::answers() const {
+    std::vector<std::string> all;
+    for (const auto& c : chapters) append(all, c.answers);
+    return all;
+}
+
 fleet_story story_of(const fleet_answer& a) {
     fleet_story s;
     s.title = fmt::format("{}, build {}: {}", a.chosen.module, a.chosen.build,
                           counted(a.chosen.units.size(), "unit", "units"));
     s.circumstances = circumstances(a);
-    for (const auto words : {words_on_defaults, words_on_unseen, words_on_odd_units,
-                             words_on_scatter, words_on_builds})
-        append(s.answers, words(a));
+    s.chapters = {{"Default constants", words_on_defaults(a)},
+                  {"Units that nobody has measured", words_on_unseen(a)},
+                  {"From build to build", words_on_builds(a)},
+                  {"Odd units", words_on_odd_units(a)},
+                  {"Unit or build", words_on_scatter(a)}};
+    std::erase_if(s.chapters, [](const fleet_chapter& c) { return c.answers.empty(); });
     for (const auto tables : {tables_of_defaults, tables_of_builds, tables_of_units})
         append(s.tables, tables(a));
     s.plots = plots_of(a);

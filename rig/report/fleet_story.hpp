@@ -17,13 +17,22 @@ struct fleet_table {
     std::vector<std::string> notes;  ///< how to read it, one sentence each
 };
 
+/// Answers to one question.
+struct fleet_chapter {
+    std::string heading;
+    std::vector<std::string> answers;  ///< one to three sentences each
+};
+
 struct fleet_story {
-    std::string title;                 ///< "Ferrule, build good: 30 units"
-    std::string circumstances;         ///< settings and range
-    std::vector<std::string> answers;  ///< most important first; one to three sentences each
+    std::string title;                    ///< "Ferrule, build good: 30 units"
+    std::string circumstances;            ///< settings and range
+    std::vector<fleet_chapter> chapters;  ///< what is asked most first; none is empty
     std::vector<fleet_table> tables;
     std::vector<plot> plots;
     std::vector<std::string> remarks;
+
+    /// All answers, one after the other.
+    [[nodiscard]] std::vector<std::string> answers() const;
 };
 
 [[nodiscard]] fleet_story story_of(const fleet_answer& a);

@@ -95,7 +95,7 @@ std::string fleet_text(const fleet_answer& a, const terminal_style& style) {
         out += pen.strong(line) + "\n";
     for (const auto& line : report::wrapped(pen.text(story.circumstances), pen.width()))
         out += pen.faint(line) + "\n";
-    report::add_paragraphs(out, "Answers", story.answers, pen);
+    for (const auto& c : story.chapters) report::add_paragraphs(out, c.heading, c.answers, pen);
     for (const auto& t : story.tables) add_table(out, t, pen);
     report::add_paragraphs(out, "Mind", story.remarks, pen);
     return out;

@@ -57,6 +57,10 @@ const scatter_source* source_of(const fleet_answer& a, trait what) {
     return found == a.scatter.sources.end() ? nullptr : &*found;
 }
 
+std::string share(const scatter_part& p) {
+    return fmt::format("{:.1f} %", 100.0 * p.share);
+}
+
 fleet_table each_trait(const fleet_answer& a) {
     fleet_table t{
         .title = "How the units spread",
@@ -80,13 +84,18 @@ fleet_table each_trait(const fleet_answer& a) {
                                      fmt::format("{:+.{}f}", s.lowest_cents, places),
                                      fmt::format("{:+.{}f}", s.highest_cents, places)};
         if (const auto* source = source_of(a, s.what))
-            row.insert(row.end(), {per_cent(source->units.share),
-                                   a.scatter.builds_told ? per_cent(source->builds.share) : "",
-                                   per_cent(source->rest.share)});
+            row.insert(row.end(), {share(source->units),
+                                   a.scatter.builds_told ? share(source->builds) : std::string{},
+                                   share(source->rest)});
         row.resize(t.head.size());
         t.rows.push_back(std::move(row));
     }
     return t;
+}
+
+/// A number of cents without its unit, and never "-0.0".
+std::string bare(double cents) {
+    return fmt::format("{:+.1f}", std::abs(cents) < 0.05 ? 0.0 : cents);
 }
 
 std::string_view verdict_of(const build_change& c) {
@@ -112,15 +121,15 @@ std::vector<fleet_table> tables_of_units(const fleet_answer& a) {
 
 std::vector<fleet_table> tables_of_builds(const fleet_answer& a) {
     if (a.changes.empty()) return {};
+    const auto low = show(a.chosen.low_volts, dimension::volts);
+    const auto high = show(a.chosen.high_volts, dimension::volts);
     fleet_table t{
         .title = "From build to build, the same units",
-        .head = {"Build", "Units", "Constants"},
+        .head = {"Build", "Units", "Under", fmt::format("At {}", low), fmt::format("At {}", high),
+                 fmt::format("Each at {}", high), "Calibrate"},
         .rows = {},
-        .notes = {"In cents: mean, 95 % confidence interval of the mean, and the range of "
-                  "single units."}};
-    for (const double volts : {a.chosen.low_volts, a.chosen.high_volts})
-        t.head.push_back(fmt::format("At {}", show(volts, dimension::volts)));
-    t.head.emplace_back("Must calibrate");
+        .notes = {"In cents: the mean with its 95 % confidence interval; then the range of single "
+                  "units."}};
     for (const auto& c : a.changes) {
         std::vector<std::string> row{fmt::format("{} to {}", c.from, c.to),
                                      fmt::format("{}", c.units.size()),
@@ -128,10 +137,11 @@ std::vector<fleet_table> tables_of_builds(const fleet_answer& a) {
                                      : c.under_own   ? "own"
                                                      : "default"};
         for (const auto& e : c.ends)
-            row.push_back(fmt::format("{:+.2f} ({:+.2f} to {:+.2f}), {:+.2f} to {:+.2f}",
-                                      e.mean_cents, e.low_cents, e.high_cents, e.least_cents,
-                                      e.most_cents));
-        row.resize(5);
+            row.push_back(uncertain_number(e.mean_cents, e.high_cents - e.mean_cents));
+        if (!c.ends.empty())
+            row.push_back(fmt::format("{} to {}", bare(c.ends.back().least_cents),
+                                      bare(c.ends.back().most_cents)));
+        row.resize(t.head.size() - 1);
         row.emplace_back(verdict_of(c));
         t.rows.push_back(std::move(row));
     }

@@ -38,17 +38,28 @@ std::string on_odd_unit(const outlier& o, const fleet_answer& a) {
     return text + "; look at " + o.points_to + ".";
 }
 
-/// "97 % is units (11.2 cent an octave, 8.9 to 15)".
-std::string on_part(const scatter_part& p, std::string_view who, trait what) {
-    const auto upper = std::isfinite(p.upper_cents) ? plain_cents(p.upper_cents) : "any";
-    return fmt::format("{} is {} ({}{}; {} to {})", per_cent(p.share), who, plain_cents(p.cents),
-                       unit_of(what), plain_cents(p.lower_cents), upper);
+std::string bare(double cents) {
+    return cents < 0.095 ? fmt::format("{:.2f}", cents) : fmt::format("{:.1f}", cents);
+}
+
+/// "97 % is units (11.2 cent an octave; 8.9 to 15)".
+std::string on_part(const scatter_part& p, std::string_view who, std::string_view unit) {
+    const auto upper = std::isfinite(p.upper_cents) ? bare(p.upper_cents) : "anything";
+    return fmt::format("{} is {} ({}{}; {} to {})", per_cent(p.share), who, bare(p.cents), unit,
+                       bare(p.lower_cents), upper);
 }
 
 std::string on_source(const scatter_source& s, bool builds_told) {
-    std::vector<std::string> parts{on_part(s.units, "units", s.what)};
-    if (builds_told) parts.push_back(on_part(s.builds, "builds", s.what));
-    parts.push_back(on_part(s.rest, "the single record", s.what));
+    // Nobody cares where a scatter comes from that nobody hears.
+    constexpr double least_cents = 0.1;
+    const double all = std::hypot(s.units.cents, s.builds.cents, s.rest.cents);
+    if (all < least_cents)
+        return fmt::format("The scatter in {} is {} in all, wherever it comes from.",
+                           in_words(s.what), plain_cents(all));
+    std::vector<std::string> parts{
+        on_part(s.units, "units", fmt::format(" cent{}", unit_of(s.what)))};
+    if (builds_told) parts.push_back(on_part(s.builds, "builds", ""));
+    parts.push_back(on_part(s.rest, "the single record", ""));
     return fmt::format("Of the scatter in {}, {}.", in_words(s.what), listed(parts));
 }
 
@@ -61,7 +72,7 @@ std::string at_ends(const build_change& c, double limit) {
     const auto& far =
         std::abs(c.ends[0].mean_cents) > std::abs(c.ends[1].mean_cents) ? c.ends[0] : c.ends[1];
     const auto& near = &far == &c.ends[0] ? c.ends[1] : c.ends[0];
-    auto text = fmt::format("{} at {} ({} to {})", signed_cents(far.mean_cents),
+    auto text = fmt::format("{} at {} (95 % confidence: {} to {})", signed_cents(far.mean_cents),
                             show(far.at_volts, dimension::volts), signed_cents(far.low_cents),
                             signed_cents(far.high_cents));
     if (std::abs(near.mean_cents) > 0.2 * limit)
@@ -91,9 +102,8 @@ std::string on_build(const build_change& c, const fleet_answer& a) {
     switch (c.says) {
         case build_change::verdict::calibrate:
             return fmt::format(
-                "{}: it moves {} by {} on average, by 95 % confidence, more than {}: users must "
-                "calibrate again ({} compared).{}",
-                head, whose_units(c), at_ends(c, a.asked.limit_cents), limit, count_units(c.units),
+                "{}: it moves {} {} by {} on average, more than {}: users must calibrate again.{}",
+                head, c.units.size(), whose_units(c), at_ends(c, a.asked.limit_cents), limit,
                 caution);
         case build_change::verdict::some:
             return fmt::format(
@@ -103,9 +113,9 @@ std::string on_build(const build_change& c, const fleet_answer& a) {
                 caution);
         case build_change::verdict::none:
             return fmt::format(
-                "{}: no unit of {} moves by more than {}; nobody need calibrate again ({}).", head,
-                c.units.size(), plain_cents(largest_move(c, a.asked.coverage_factor)),
-                whose_units(c));
+                "{}: none of {} {} moves by more than {}; nobody need calibrate again.", head,
+                c.units.size(), whose_units(c),
+                plain_cents(largest_move(c, a.asked.coverage_factor)));
         case build_change::verdict::cannot_tell:
             break;
     }

@@ -131,3 +131,15 @@ TEST_CASE("odd units: a unit on another bench is not odd by that bench's own err
     for (auto& r : records) r.bench = std::string{"desk"};
     CHECK(names(find_outliers(select(records, {})), trait::offset));
 }
+
+TEST_CASE("odd units: what nobody hears is not odd", "[fleet]") {
+    std::mt19937_64 random{61};
+    std::vector<tracking_record> records;
+    for (int i = 1; i <= 20; ++i)
+        records.push_back(record_of_unit({.offset_cents = i == 5 ? 0.09 : 0.0},
+                                         {.unit = std::to_string(i), .noise_cents = 0.001},
+                                         random));
+    CHECK(find_outliers(select(records, {})).outliers.empty());
+    for (auto& n : records[4].notes) n.error_cents += 0.04;
+    CHECK(names(find_outliers(select(records, {})), trait::offset));
+}
