@@ -12,8 +12,10 @@
 #include "rig/evidence/member_name.hpp"
 #include "rig/evidence/pack_run.hpp"
 #include "rig/evidence/pack_sound.hpp"
+#include "rig/expectations/text_file.hpp"
 #include "rig/expectations/user_error.hpp"
 #include "rig/expectations/wording.hpp"
+#include "rig/expectations/yaml_tree.hpp"
 #include "rig/platform/files.hpp"
 
 namespace cvrig::evidence {
@@ -88,6 +90,17 @@ void take_out_all(archive_reader& from, const manifest& m, const fs::path& file,
         if (!seen.contains(one.name))
             refuse(file, fmt::format("is damaged or cut off: its member {} is missing",
                                      cvrig::quoted(one.name)));
+}
+
+/// The bench file must not make a reader open files elsewhere.
+void require_own_trim(const fs::path& file, const fs::path& folder) {
+    complaint_list wrong;
+    const auto bench = (folder / member::bench).string();
+    const auto root = read_yaml(read_text_file(bench), bench, wrong);
+    const auto* trim = root.find("trim");
+    if (trim != nullptr && (trim->text != member::trim || !fs::exists(folder / member::trim)))
+        refuse(file,
+               "is not to be trusted: its bench file names trim constants that are not inside");
 }
 
 /// The sounds of the takes become WAV files, as a run keeps them.
@@ -168,6 +181,7 @@ unpacked_run unpack(const fs::path& file, const fs::path& folder) {
     const auto fresh = working.path() / "run";
     fs::create_directories(fresh / "takes");
     take_out_all(from, out.what, file, fresh);
+    require_own_trim(file, fresh);
     decode_sounds(out.what, fresh);
     const auto report = fresh / packed_report_name;
     out.told = read_report(text_of(report), fmt::format("report.json of {}", file.string()));

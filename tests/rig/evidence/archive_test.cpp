@@ -213,6 +213,12 @@ TEST_CASE("archives that are not to be trusted are refused", "[evidence]") {
         e.what.members.push_back(described("run.log", "x"));
         e.write(o.file);
     }
+    SECTION("a bench file that leads elsewhere") {
+        const std::string text = "format: cvrig bench 1\ntrim: /etc/passwd\n";
+        e.members[1].text = text;
+        e.what.members[1] = described("bench.yaml", text);
+        e.write(o.file);
+    }
     SECTION("a manifest without an end") {
         write_foreign(o.file, {{"manifest.json", std::string(100'000'000, ' ')}});
     }
