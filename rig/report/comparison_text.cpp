@@ -63,7 +63,8 @@ std::string side(const told_finding& f, double k, bool with_place) {
 
 std::string times(double n) {
     if (std::isinf(n)) return "though neither is uncertain";
-    return fmt::format("{:.2g} times what both uncertainties allow", n);
+    const auto number = n < 10.0 ? fmt::format("{:.2g}", n) : fmt::format("{:.0f}", n);
+    return fmt::format("{} times what both uncertainties allow", number);
 }
 
 std::string difference_of(const compared_finding& c, double k, const side_names& names,

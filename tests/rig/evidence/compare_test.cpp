@@ -147,6 +147,7 @@ TEST_CASE("readings differ from beyond k times both uncertainties on", "[evidenc
     CHECK_THAT(text,
                Contains("tracking, error: 1.00 cent ± 0.60 cent here, 4.00 cent ± 0.80 cent there; "
                         "they differ by 3 cent, 3 times what both uncertainties allow."));
+    CHECK_THAT(text_of(apart(-1234.0)), Contains("by 1234 cent, 1234 times"));
     CHECK_THAT(text_of(apart(0.5)),
                Contains("Of 1 reading none differs") && Contains("0.5 of what"));
 }
