@@ -7,6 +7,7 @@
 
 #include "rig/calibration/causes.hpp"
 #include "rig/calibration/moved_line.hpp"
+#include "rig/calibration/told_constants.hpp"
 #include "rig/expectations/wording.hpp"
 #include "rig/run/judging.hpp"
 
@@ -15,6 +16,7 @@ namespace cvrig {
 namespace {
 
 constexpr const char* completes = "completes";
+constexpr const char* stay = "stay";
 
 std::string in_cents(double x) {
     return show(x, dimension::cents, 3);
@@ -32,6 +34,7 @@ check_expectation demands_of(const calibration_rules& rules, const setting_choic
     out.where = rules.where;
     out.keys["procedure"] = everywhere(word{completes}, rules.where);
     out.keys["error"] = everywhere(rules.error, rules.where);
+    out.keys["constants"] = everywhere(word{stay}, rules.where);
     for (const auto& what : rules.survives)
         out.keys[what.name] = everywhere(rules.kept, what.act.where);
     return out;
@@ -47,6 +50,26 @@ void judge_procedure(findings& out, const procedure_result& p) {
         return out.add(key, answer{word, 1.0, 0.0, {}});
     }
     out.doubt(key, fmt::format("It ended at {}: {}", p.stage, p.reason));
+}
+
+/// By what the module tells: two calibrations of one unit can be told apart where no ear could. Only of
+/// a module that tells its constants and was put through something.
+void judge_constants(findings& out, const calibration_story& s) {
+    if (s.survived.empty() || !s.after.told) return;
+    if (const auto* lost = first_told_loss(s)) {
+        const bool back = tells_the_same(s, s.before, *lost).value_or(false);
+        return out.add("constants",
+                       answer{fmt::format("are {} after the {}",
+                                          back ? "those of before" : "others", lost->name),
+                              1.0,
+                              0.0,
+                              {}});
+    }
+    const bool all_told = std::ranges::all_of(
+        s.survived, [](const tracking_moment& m) { return m.told.has_value(); });
+    if (!all_told)
+        return out.doubt("constants", "The module did not tell its constants every time.");
+    out.add("constants", answer{stay, 1.0, 1.0, {}});
 }
 
 std::vector<reading> errors_of(const calibration_story& s, const tracking_moment& moment) {
@@ -99,6 +122,13 @@ const tracked_note* worst_of(const tracking_moment& moment) {
         moment.notes, {}, [](const tracked_note& n) { return std::abs(n.error_cents); });
 }
 
+bool is_in_tune(const calibration_story& s, const tracking_moment& moment) {
+    return std::ranges::all_of(moment.notes, [&](const tracked_note& n) {
+        return n.error_cents <= s.error.upper.value_or(INFINITY) &&
+               n.error_cents >= s.error.lower.value_or(-INFINITY);
+    });
+}
+
 std::string constants_in_words(const pitch_constants& c) {
     return fmt::format("offset {:.9g} V, gain {:.9g} V for each code", c.offset_volts,
                        c.gain_volts_per_code);
@@ -131,6 +161,10 @@ std::vector<std::string> notes_of(const calibration_story& s) {
         notes.push_back(fmt::format("Before, the worst note was off by {} at {}.",
                                     in_cents(worst->error_cents),
                                     show(worst->at_volts, dimension::volts)));
+    if (is_in_tune(s, s.before) && !s.after.told && !s.survived.empty())
+        notes.emplace_back(
+            "The unit was in tune before, and the module does not tell its constants: "
+            "whether new ones are stored and survive cannot be heard.");
     if (s.before.told)
         notes.push_back("Constants before: " + constants_in_words(*s.before.told) + ".");
     if (s.after.told)
@@ -218,6 +252,7 @@ check_result as_check_result(const calibration_story& s, const module_expectatio
     judge_procedure(out, s.procedure);
     judge_error(out, s);
     for (const auto& what : m.calibration->survives) judge_survival(out, s, what.name);
+    judge_constants(out, s);
     check_result result;
     result.check = wanted.name;
     result.reads = "pitch before and after the module's own calibration, and what it survives";

@@ -8,6 +8,7 @@
 
 #include "rig/calibration/misread_voltage.hpp"
 #include "rig/calibration/moved_line.hpp"
+#include "rig/calibration/told_constants.hpp"
 #include "rig/diagnosis/diagnosis.hpp"
 #include "rig/expectations/dimension.hpp"
 
@@ -137,6 +138,19 @@ bool is_lost(const calibration_story& s, const tracking_moment& later) {
     return moved && moved->size() - s.coverage_factor * moved->u_cents > most_wanted(s.kept);
 }
 
+std::string evidence_of_loss(const calibration_story& s, const tracking_moment& later) {
+    if (!is_lost(s, later))
+        return tells_the_same(s, s.before, later).value_or(false)
+                   ? "the module tells those that it had before"
+                   : "the module tells others";
+    const auto moved = *moved_between(s.after.notes, later.notes);
+    const auto back = moved_between(s.before.notes, later.notes);
+    auto evidence = fmt::format("the pitch moved by {}", in_words(moved));
+    if (back && back->size() <= most_wanted(s.kept) + s.coverage_factor * back->u_cents)
+        evidence += ", back to where it was before";
+    return evidence;
+}
+
 /// What came after the first loss was lost with it.
 std::optional<diagnosis> not_kept(const calibration_story& s) {
     struct loss {
@@ -149,18 +163,14 @@ std::optional<diagnosis> not_kept(const calibration_story& s) {
              "Wiped by a settings reset: the new constants are gone after it"},
         loss{"re-flash", "lost at a re-flash",
              "Lost at a re-flash: the new constants are gone after it"}};
+    const auto* told = first_told_loss(s);
     for (const auto& later : s.survived) {
-        if (!is_lost(s, later)) continue;
+        if (!is_lost(s, later) && &later != told) continue;
         const auto known = std::ranges::find(losses, later.name, &loss::moment);
-        const auto moved = *moved_between(s.after.notes, later.notes);
-        const auto back = moved_between(s.before.notes, later.notes);
-        auto evidence = fmt::format(" (the pitch moved by {}", in_words(moved));
-        if (back && back->size() <= most_wanted(s.kept) + s.coverage_factor * back->u_cents)
-            evidence += ", back to where it was before";
         if (known == losses.end()) continue;
         return diagnosis{std::string{known->cause},
-                         fmt::format("{}{}). Look at what this writes over in the flash.",
-                                     known->words, evidence)};
+                         fmt::format("{} ({}). Look at what this writes over in the flash.",
+                                     known->words, evidence_of_loss(s, later))};
     }
     return std::nullopt;
 }

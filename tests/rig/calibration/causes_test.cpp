@@ -88,6 +88,20 @@ TEST_CASE("calibration: what wipes the constants is named", "[calibration]") {
     CHECK(cause_of(s)->sentence.find("back to where it was before") != std::string::npos);
 }
 
+TEST_CASE("calibration: constants that are lost by a unit which was in tune before are told",
+          "[calibration]") {
+    invented_calibration made;
+    made.unit = {1.0, 0.0, 0.0};
+    made.early = 2;
+    made.early_share = 0.0003;  // as much as two calibrations differ by: a tenth of a cent
+    auto s = made.story();
+    s.survived[1].told = s.before.told;
+    const auto found = cause_of(s);
+    REQUIRE(found);
+    CHECK(found->cause == "wiped by a settings reset");
+    CHECK(found->sentence.find("tells those that it had before") != std::string::npos);
+}
+
 TEST_CASE("calibration: a module that sticks is told with the voltage at which it does",
           "[calibration]") {
     calibration_story s;
