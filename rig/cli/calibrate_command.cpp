@@ -3,7 +3,6 @@
 #include <algorithm>
 #include <chrono>
 #include <iostream>
-#include <memory>
 #include <thread>
 
 #include "rig/calibration/bench_support.hpp"
@@ -15,9 +14,7 @@
 #include "rig/cli/report_files.hpp"
 #include "rig/cli/run_records.hpp"
 #include "rig/cli/session.hpp"
-#include "rig/console/operator_prompt.hpp"
 #include "rig/platform/interrupts.hpp"
-#include "rig/platform/terminal.hpp"
 
 namespace cvrig {
 
@@ -40,38 +37,12 @@ run_plan stair_of(const module_expectations& m, const bench& b) {
     return plan_run(m, b, {.checks = {"tracking"}, .settings = tracking->in.front()});
 }
 
-std::vector<std::string> hand_instructions(const module_expectations& m) {
-    std::vector<std::string> all;
-    const auto add = [&](const std::optional<calibration_act>& act) {
-        if (act && act->operator_instruction) all.push_back(*act->operator_instruction);
-    };
-    const auto& rules = *m.calibration;
-    for (const auto* act : {&rules.enter, &rules.store, &rules.abandon}) add(*act);
-    add(rules.confirm);
-    for (const auto& what : rules.survives) {
-        add(what.act);
-        if (what.act.operator_instruction) all.push_back(what.name);
-    }
-    return all;
-}
-
-/// After a stop, nobody is asked for anything any more.
-operator_asked asking(const run_arguments& a, const module_expectations& m,
-                      const interrupts& stop) {
-    if (a.unattended) return {};
-    auto prompt = std::make_shared<operator_prompt>(
-        operator_terminal{.redraws = false, .cautions = cautions_for(hand_instructions(m))},
-        stop.token());
-    return [prompt](const hand_action& action) { return prompt->ask(action); };
-}
-
-actor_parts parts_of(const run_arguments& a, const module_expectations& m, bench_session& session,
-                     const interrupts& stop) {
+actor_parts parts_of(const module_expectations& m, bench_session& session, const interrupts& stop) {
     const auto token = stop.token();
     return {.module = m,
             .talks = session.talks(),
             .source = session.voltages(),
-            .ask = asking(a, m, stop),
+            .ask = session.asks(),
             .wait = [token](seconds time) {
                 const auto until =
                     std::chrono::steady_clock::now() + std::chrono::duration<double>{time.value()};
@@ -134,7 +105,7 @@ exit_status calibrate_command(const calibrate_arguments& asked) {
                                     "Proving the bench and its cables, then calibrating,");
     result.bench = session->prove(plan);
     require_proof(result);
-    actor acts{parts_of(a, m, *session, stop)};
+    actor acts{parts_of(m, *session, stop)};
     auto done = calibrate({.module = m,
                            .desk = b,
                            .session = *session,

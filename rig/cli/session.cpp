@@ -28,6 +28,37 @@ std::map<std::string, std::string> replacements(const run_arguments& a) {
     return out;
 }
 
+std::vector<std::string> calibration_instructions(const calibration_rules& rules) {
+    std::vector<std::string> all;
+    const auto add = [&](const std::optional<calibration_act>& act) {
+        if (act && act->operator_instruction) all.push_back(*act->operator_instruction);
+    };
+    for (const auto* act : {&rules.enter, &rules.store, &rules.abandon}) add(*act);
+    add(rules.confirm);
+    for (const auto& what : rules.survives) add(what.act);
+    return all;
+}
+
+/// Cautions for what a person will be asked to do.
+std::vector<std::string> cautions_of(const run_arguments& a, const module_expectations& m,
+                                     const bench& b) {
+    std::vector<std::string> instructions;
+    if (a.speaks && m.calibration) instructions = calibration_instructions(*m.calibration);
+    for (const auto* s : hand_settings(m, b.console.has_value()))
+        if (s->operator_instruction) instructions.push_back(*s->operator_instruction);
+    return cautions_for(instructions);
+}
+
+/// One person for all of a session, who is asked at the terminal.
+operator_asked person_at_terminal(const run_arguments& a, const module_expectations& m,
+                                  const bench& b, std::stop_token stop) {
+    auto prompt = std::make_shared<operator_prompt>(
+        operator_terminal{.redraws = !a.quiet && error_is_terminal(),
+                          .cautions = cautions_of(a, m, b)},
+        std::move(stop));
+    return [prompt](const hand_action& action) { return prompt->ask(action); };
+}
+
 class program_session : public bench_session {
 public:
     program_session(const run_arguments& a, const bench& b, const module_expectations& m,
@@ -41,6 +72,7 @@ public:
           bench_{b},
           module_{m},
           speaks_{a.speaks},
+          ask_{a.speaks && !a.unattended ? person_at_terminal(a, m, b, stop) : operator_asked{}},
           named_{named_console(a, b, m)},
           rules_{m.console.value_or(console_rules{})},
           stop_{a.speaks ? std::stop_token{} : std::move(stop)} {}
@@ -62,6 +94,7 @@ public:
         return console_.get();
     }
     [[nodiscard]] voltage_source* voltages() override { return voltages_.get(); }
+    [[nodiscard]] operator_asked asks() const override { return ask_; }
     [[nodiscard]] std::string description() const override { return link_.description(); }
 
 private:
@@ -80,20 +113,13 @@ private:
     const bench& bench_;
     const module_expectations& module_;
     bool speaks_;
+    operator_asked ask_;
     std::optional<console_settings> named_;
     console_rules rules_;
     std::stop_token stop_;
     std::unique_ptr<console> console_;
     std::unique_ptr<told_voltages> voltages_;
 };
-
-/// Cautions for what a person will be asked to do in this plan.
-std::vector<std::string> cautions_of(const module_expectations& m, const bench& b) {
-    std::vector<std::string> instructions;
-    for (const auto* s : hand_settings(m, b.console.has_value()))
-        if (s->operator_instruction) instructions.push_back(*s->operator_instruction);
-    return cautions_for(instructions);
-}
 
 live_bench_options options_of(const run_arguments& a, const bench& b, const module_expectations& m,
                               const interrupts& stop) {
@@ -104,11 +130,7 @@ live_bench_options options_of(const run_arguments& a, const bench& b, const modu
     options.speaks_after_stop = a.speaks;
     options.stop_run = [&stop] { stop.request(); };
     if (a.unattended) return options;
-    auto prompt = std::make_shared<operator_prompt>(
-        operator_terminal{.redraws = !a.quiet && error_is_terminal(),
-                          .cautions = cautions_of(m, b)},
-        stop.token());
-    options.ask = [prompt](const hand_action& action) { return prompt->ask(action); };
+    options.ask = person_at_terminal(a, m, b, stop.token());
     return options;
 }
 

@@ -6,6 +6,7 @@
 
 #include "rig/console/console.hpp"
 #include "rig/link/link.hpp"
+#include "rig/run/live_setter.hpp"
 #include "rig/run/plan.hpp"
 #include "rig/run/result.hpp"
 #include "rig/run/voltage_source.hpp"
@@ -39,6 +40,8 @@ public:
     /// Known voltages at the jacks between takes; null where the bench cannot hold any, and before
     /// prove().
     [[nodiscard]] virtual voltage_source* voltages() { return nullptr; }
+    /// Whoever is asked to lend a hand on this bench; empty: nobody.
+    [[nodiscard]] virtual operator_asked asks() const { return {}; }
     /// What the module was set to by console is no longer sure, as after a reset of its settings.
     virtual void forget_settings() {}
     [[nodiscard]] virtual std::string description() const = 0;

@@ -48,6 +48,7 @@ public:
     [[nodiscard]] link& to_module() override;
     [[nodiscard]] console* talks() override { return console_.get(); }
     [[nodiscard]] voltage_source* voltages() override { return live_ ? &voltages_ : nullptr; }
+    [[nodiscard]] operator_asked asks() const override { return options_.ask; }
     void forget_settings() override { setter_->forget_lines(); }
     [[nodiscard]] std::vector<std::string> unproven_jacks() const override {
         return unproven_jacks_;
