@@ -164,6 +164,10 @@ packed_run pack_run(const pack_request& asked) {
             fmt::format("The expectation file holds {} that looks like a path, an address "
                         "or a name of yours; judging goes by it, so it stays.",
                         suspicious == 1 ? "a word" : "words"));
+    if (asked.with_image)
+        out.stays.emplace_back(
+            "The firmware file goes in byte by byte; it may hold paths of the computer that built "
+            "it.");
     out.what.left_out = left_out(out.what, to);
     for (const auto& m : to.members()) out.what.members.push_back(m.what);
     out.file = asked.to.empty() ? fs::path{evidence_name(out.what)} : asked.to;

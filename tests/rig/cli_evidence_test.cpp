@@ -304,7 +304,10 @@ TEST_CASE("program: the firmware file is in evidence only if asked for", "[cli]"
                 .status == 0);
     const auto r = [&](std::vector<std::string> more) {
         more.insert(more.begin(), {"pack", report.string(), "-o", file});
-        REQUIRE(cvrig_with(more).status == 0);
+        const auto packed = cvrig_with(more);
+        REQUIRE(packed.status == 0);
+        const bool warns = packed.out.find("byte by byte") != std::string::npos;
+        CHECK(warns == (more.back() == "--with-image"));
         return cvrig_with({"open", file, "-r", opened.string()});
     };
     const auto without = r({});

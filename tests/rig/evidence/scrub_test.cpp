@@ -124,7 +124,7 @@ console: {usb: "1209:0001", serial number: "A50285BI"}
 TEST_CASE("every way to a console is left out of a bench file", "[evidence]") {
     const auto console = GENERATE(values<std::string>({
         "{serial: /dev/ttyACM0, baud: 9600}",
-        "{terminal: /tmp/secret-tty}",
+        "{terminal: /run/secret-tty}",
         "{tcp: \"secret-host:5025\"}",
         "{program: [/opt/secret/ferrule, console, \"state=secret.bin\"]}",
     }));
