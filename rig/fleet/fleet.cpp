@@ -12,8 +12,7 @@ bool fleet_answer::says_anything() const noexcept {
 std::vector<double> limits_of(const fleet_question& question) {
     std::vector<double> all{3.0, 5.0, 10.0, question.limit_cents};
     std::ranges::sort(all);
-    const auto same = std::ranges::unique(all);
-    all.erase(same.begin(), same.end());
+    all.erase(std::unique(all.begin(), all.end()), all.end());
     return all;
 }
 
