@@ -76,14 +76,18 @@ private:
         out_.stopped = out_.stopped || played.stopped || p_.stop.stop_requested();
     }
 
+    /// A line that is late, such as what was asked just before a restart, may look like the answer.
     [[nodiscard]] std::optional<pitch_constants> told() const {
+        constexpr int most_tries = 3;
         if (!rules_.constants || !rules_.constants->read || !p_.acts.talks()) return std::nullopt;
-        const auto reply = p_.acts.ask(*rules_.constants->read, {});
-        if (!reply.ok || reply.captures.size() < 2) return std::nullopt;
-        const auto offset = number_in_reply(reply.captures[0]);
-        const auto gain = number_in_reply(reply.captures[1]);
-        if (!offset || !gain || *gain == 0.0) return std::nullopt;
-        return pitch_constants{*offset, *gain};
+        for (int i = 0; i < most_tries; ++i) {
+            const auto reply = p_.acts.ask(*rules_.constants->read, {});
+            if (!reply.ok || reply.captures.size() < 2) return std::nullopt;
+            const auto offset = number_in_reply(reply.captures[0]);
+            const auto gain = number_in_reply(reply.captures[1]);
+            if (offset && gain && *gain != 0.0) return pitch_constants{*offset, *gain};
+        }
+        return std::nullopt;
     }
 
     void walk() {
