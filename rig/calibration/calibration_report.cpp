@@ -16,7 +16,7 @@ namespace cvrig {
 namespace {
 
 constexpr const char* completes = "completes";
-constexpr const char* stay = "stay";
+constexpr const char* keeps_them = "keeps them";
 
 std::string in_cents(double x) {
     return show(x, dimension::cents, 3);
@@ -34,7 +34,7 @@ check_expectation demands_of(const calibration_rules& rules, const setting_choic
     out.where = rules.where;
     out.keys["procedure"] = everywhere(word{completes}, rules.where);
     out.keys["error"] = everywhere(rules.error, rules.where);
-    out.keys["constants"] = everywhere(word{stay}, rules.where);
+    out.keys["constants"] = everywhere(word{keeps_them}, rules.where);
     for (const auto& what : rules.survives)
         out.keys[what.name] = everywhere(rules.kept, what.act.where);
     return out;
@@ -59,8 +59,8 @@ void judge_constants(findings& out, const calibration_story& s) {
     if (const auto* lost = first_told_loss(s)) {
         const bool back = tells_the_same(s, s.before, *lost).value_or(false);
         return out.add("constants",
-                       answer{fmt::format("are {} after the {}",
-                                          back ? "those of before" : "others", lost->name),
+                       answer{fmt::format("has {} after the {}",
+                                          back ? "the old ones again" : "others", lost->name),
                               1.0,
                               0.0,
                               {}});
@@ -69,7 +69,7 @@ void judge_constants(findings& out, const calibration_story& s) {
         s.survived, [](const tracking_moment& m) { return m.told.has_value(); });
     if (!all_told)
         return out.doubt("constants", "The module did not tell its constants every time.");
-    out.add("constants", answer{stay, 1.0, 1.0, {}});
+    out.add("constants", answer{keeps_them, 1.0, 1.0, {}});
 }
 
 std::vector<reading> errors_of(const calibration_story& s, const tracking_moment& moment) {
