@@ -52,10 +52,28 @@ void judge_procedure(findings& out, const procedure_result& p) {
     out.doubt(key, fmt::format("It ended at {}: {}", p.stage, p.reason));
 }
 
+/// No pitch was heard, which may be the fault of a cable; but constants that put every note off by a
+/// semitone are nobody's but the module's.
+void judge_by_told_alone(findings& out, const calibration_story& s) {
+    constexpr double surely_wrong_cents = 100.0;
+    const auto line = line_of(told_notes_after(s));
+    if (!line || line->size() < surely_wrong_cents) return;
+    out.add(
+        "constants",
+        answer{fmt::format("has constants that put it off by {} at {} and {} at {}",
+                           in_cents(line->low_cents), show(line->low_volts, dimension::volts),
+                           in_cents(line->high_cents), show(line->high_volts, dimension::volts)),
+               1.0,
+               0.0,
+               {}});
+}
+
 /// By what the module tells: two calibrations of one unit can be told apart where no ear could. Only of
 /// a module that tells its constants and was put through something.
 void judge_constants(findings& out, const calibration_story& s) {
-    if (s.survived.empty() || !s.after.told) return;
+    if (!s.after.told) return;
+    if (s.after.notes.empty()) return judge_by_told_alone(out, s);
+    if (s.survived.empty()) return;
     if (const auto* lost = first_told_loss(s)) {
         const bool back = tells_the_same(s, s.before, *lost).value_or(false);
         return out.add("constants",

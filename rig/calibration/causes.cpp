@@ -38,6 +38,11 @@ double worst_of(const std::vector<tracked_note>& notes) {
     return worst;
 }
 
+/// As heard; else, of a module that sounds no pitch any more, as its constants tell.
+std::vector<tracked_note> notes_after_procedure(const calibration_story& s) {
+    return s.after.notes.empty() ? told_notes_after(s) : s.after.notes;
+}
+
 /// How much of the way that it had to go the pitch went, by least squares over both ends, and what
 /// that leaves.
 struct way_gone {
@@ -49,7 +54,7 @@ struct way_gone {
 
 std::optional<way_gone> way_from_to(const calibration_story& s) {
     const auto before = line_of(s.before.notes);
-    const auto moved = moved_between(s.before.notes, s.after.notes);
+    const auto moved = moved_between(s.before.notes, notes_after_procedure(s));
     if (!before || !moved) return std::nullopt;
     const double need_low = -before->low_cents;
     const double need_high = -before->high_cents;
@@ -85,14 +90,16 @@ std::optional<diagnosis> went_wrong_way(const calibration_story& s) {
     const auto way = way_from_to(s);
     if (!way || way->needed_cents < least_needed_cents) return std::nullopt;
     // A bend that the stair sees and the procedure's voltages do not tilts the line by about a cent.
-    const double allowed_cents = 1.0 + 0.05 * way->needed_cents;
+    // What is stored many times too large tilts it as many times as much.
+    const double allowed_cents =
+        (1.0 + 0.05 * way->needed_cents) * std::max(1.0, std::abs(way->share));
     if (way->left_cents > allowed_cents) return std::nullopt;
     const double tolerance = 0.1 + s.coverage_factor * way->u_share + 1.0 / way->needed_cents;
     const auto before = *line_of(s.before.notes);
-    const auto after = *line_of(s.after.notes);
+    const auto after = *line_of(notes_after_procedure(s));
     const auto from_to = fmt::format("before, the pitch was off by {}; after, by {}",
                                      in_words(before), in_words(after));
-    const auto moved = *moved_between(s.before.notes, s.after.notes);
+    const auto moved = *moved_between(s.before.notes, notes_after_procedure(s));
     if (moved.size() <= unmoved_cents + s.coverage_factor * moved.u_cents)
         return diagnosis{"constants not stored",
                          fmt::format("Not stored: the procedure went through and changed nothing "
@@ -121,6 +128,11 @@ diagnosis in_words(const misread_voltage& found) {
 
 /// Of two explanations for the same two numbers, the one that leaves less.
 std::optional<diagnosis> wrong_constants(const calibration_story& s) {
+    if (const auto flipped = told_wrong_sign(s); !flipped.empty())
+        return diagnosis{"wrong sign", fmt::format("Wrong sign: {}. Look at how the constant is "
+                                                   "computed or kept.",
+                                                   flipped)};
+    if (s.after.notes.empty()) return went_wrong_way(s);
     const auto early = misread_voltage_of(s);
     if (early && early->left_share == 0.0) return in_words(*early);
     auto wrong = went_wrong_way(s);
@@ -197,7 +209,8 @@ std::optional<diagnosis> not_good_enough(const calibration_story& s) {
 
 std::optional<diagnosis> cause_of(const calibration_story& s) {
     if (auto found = stuck(s)) return found;
-    if (!s.procedure.is_complete() || s.after.notes.empty()) return std::nullopt;
+    if (!s.procedure.is_complete()) return std::nullopt;
+    if (s.after.notes.empty()) return wrong_constants(s);
     if (auto found = not_kept(s)) return found;
     if (worst_of(s.after.notes) <= most_wanted(s.error)) return std::nullopt;
     if (auto found = wrong_constants(s)) return found;

@@ -44,7 +44,7 @@ TEST_CASE("calibration: constants that are not stored, or stored wrongly, are to
     const auto [share, wanted] =
         GENERATE(row{0.0, "constants not stored"}, row{-1.0, "wrong sign"}, row{0.1, "wrong scale"},
                  row{10.0, "wrong scale"}, row{0.5, "wrong scale"}, row{-0.1, "wrong scale"},
-                 row{2.0, "wrong scale"});
+                 row{2.0, "wrong scale"}, row{50.0, "wrong scale"});
     const bool tells = GENERATE(true, false);
     const double gain = GENERATE(0.989, 1.006, 1.012);
     const double offset = GENERATE(-0.011, 0.0, 0.008);
@@ -54,6 +54,38 @@ TEST_CASE("calibration: constants that are not stored, or stored wrongly, are to
     made.tells = tells;
     CAPTURE(share, tells, gain, offset);
     CHECK(cause(made.story()) == wanted);
+}
+
+TEST_CASE("calibration: of a module that sounds no pitch any more, its constants tell why",
+          "[calibration]") {
+    struct row {
+        double share;
+        std::string cause;
+    };
+    const auto [share, wanted] = GENERATE(row{1000.0, "wrong scale"}, row{-300.0, "wrong scale"});
+    invented_calibration made;
+    made.stored = scaled(share);
+    auto s = made.story();
+    s.after.notes.clear();
+    CHECK(cause(s) == wanted);
+    s.after.told.reset();
+    CHECK(cause(s) == "none");
+}
+
+TEST_CASE("calibration: a constant that is told with the wrong sign is named", "[calibration]") {
+    invented_calibration made;
+    made.unit.offset_volts = 0.19;
+    const bool gain = GENERATE(true, false);
+    made.stored = [gain](const pitch_constants& right) {
+        return gain ? pitch_constants{right.offset_volts, -right.gain_volts_per_code}
+                    : pitch_constants{-right.offset_volts, right.gain_volts_per_code};
+    };
+    auto s = made.story();
+    if (gain) s.after.notes.clear();  // it falls where it should rise, out of hearing
+    const auto found = cause_of(s);
+    REQUIRE(found);
+    CHECK(found->cause == "wrong sign");
+    CHECK(found->sentence.find(gain ? "a gain of -" : "an offset of 0.1") != std::string::npos);
 }
 
 TEST_CASE("calibration: a voltage that was read before it settled is named", "[calibration]") {
