@@ -59,6 +59,7 @@ std::string calibration_mode::state() const {
 }
 
 calibration calibration_mode::finish(const calibration_habits& habits) {
+    if (!on_) throw command_error(scpi::settings_conflict, "begin the calibration first");
     std::array<calibration_point, points> all{};
     for (std::size_t i = 0; i < points; ++i) {
         if (!codes_[i])

@@ -5,6 +5,8 @@
 #include <algorithm>
 #include <cmath>
 
+#include "rig/calibration/allowed.hpp"
+
 namespace cvrig {
 
 namespace {
@@ -18,14 +20,18 @@ const bench_output& pitch_output(const bench& b, const module_expectations& m) {
                                    b.name)}}};
 }
 
-/// Of a line through the voltages, in units of one voltage's uncertainty.
+/// Of a line through the voltages, in units of one voltage's uncertainty: the sum of the weights with
+/// which each of them counts, whatever their signs.
 double spread_at(const std::vector<volts>& all, double at_volts) {
     const auto n = static_cast<double>(all.size());
     double mean = 0.0;
     double squares = 0.0;
     for (const volts v : all) mean += v.value() / n;
     for (const volts v : all) squares += (v.value() - mean) * (v.value() - mean);
-    return std::sqrt(1.0 / n + (at_volts - mean) * (at_volts - mean) / squares);
+    double sum = 0.0;
+    for (const volts v : all)
+        sum += std::abs(1.0 / n + (v.value() - mean) * (at_volts - mean) / squares);
+    return sum;
 }
 
 }  // namespace
@@ -44,8 +50,7 @@ bench_support support_of(const bench& b, const module_expectations& m) {
         out.at_volts = end.value();
     }
     out.u_cents = spread * output.u.value() * cents_per_volt;
-    out.wanted_cents = std::min(std::abs(rules.error.upper.value_or(INFINITY)),
-                                std::abs(rules.error.lower.value_or(-INFINITY)));
+    out.wanted_cents = most_allowed(rules.error);
     out.most_u_volts = 0.5 * out.wanted_cents / (m.coverage_factor * spread * cents_per_volt);
     out.is_enough = m.coverage_factor * out.u_cents <= 0.5 * out.wanted_cents;
     return out;

@@ -14,12 +14,13 @@ struct bench_support {
     bool is_enough{false};
 };
 
-/// Definition: the straight line of least squares through the procedure's voltages, each off by an
-///             independent error of the output's standard uncertainty, told at the end of the pitch
-///             range where it is known worst; that is, u * sqrt(1/n + (v - mean)^2 / S_xx). Enough
-///             if k times that leaves the module half of what is wanted: a measurement capability
-///             index of 2 (JCGM 106:2012, 7.6; that it must be 2 is our own choice).
-/// Source:     JCGM 100:2008, H.3, equation H.15, for the line.
+/// Definition: the straight line of least squares through the procedure's voltages, each off by the
+///             output's standard uncertainty in whichever sense is worst (they come from one meter, so
+///             nothing averages out), told at the end of the pitch range where that matters most:
+///             u * sum |1/n + (x_i - mean) (v - mean) / S_xx|. Enough if k times that leaves the
+///             module half of what is wanted: a measurement capability index of 2 (JCGM 106:2012, 7.6;
+///             that it must be 2 is our own choice).
+/// Source:     JCGM 100:2008, H.3, for the line; 5.2.2, note 1, for full correlation.
 /// Input:      a bench that feeds jack 'pitch', a file with a calibration of two voltages or more.
 [[nodiscard]] bench_support support_of(const bench& b, const module_expectations& m);
 

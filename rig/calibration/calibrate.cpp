@@ -7,6 +7,7 @@
 #include <utility>
 
 #include "rig/calibration/number_in_reply.hpp"
+#include "rig/calibration/told_constants.hpp"
 #include "rig/console/filled_line.hpp"
 
 namespace cvrig {
@@ -37,17 +38,24 @@ public:
         if (best) s.best = *best;
         find_table();
         for (const auto& what : rules_.survives)
-            if (!out_.stopped) s.survived.push_back(survive(what));
-        if (p_.write_best && !out_.stopped) rewrite();
+            if (!is_stopped()) s.survived.push_back(survive(what));
         give_back();
+        if (p_.write_best && !is_stopped()) rewrite();
         return std::move(out_);
     }
 
 private:
+    [[nodiscard]] bool is_stopped() {
+        out_.stopped = out_.stopped || p_.stop.stop_requested();
+        return out_.stopped;
+    }
+
     tracking_moment measure(const std::string& name) {
-        tracking_moment moment{.name = name, .notes = {}, .told = {}, .problem = {}};
+        tracking_moment moment{
+            .name = name, .notes = {}, .told = {}, .told_table = {}, .problem = {}};
         p_.say(fmt::format("measuring the tracking, {}", name));
         moment.told = told();
+        moment.told_table = told_table();
         run_watch watch;
         watch.stop = p_.stop;
         auto played = run(p_.stair, p_.session.to_module(), p_.module, p_.desk, watch);
@@ -56,7 +64,7 @@ private:
         if (tracking != played.checks.end()) {
             const auto record = record_of(*tracking, {});
             moment.notes = record.notes;
-            out_.story.u_common_cents = record.u_common_cents;
+            if (!record.notes.empty()) out_.story.u_common_cents = record.u_common_cents;
             if (moment.notes.empty() && !tracking->findings.empty())
                 moment.problem = tracking->findings.front().reason;
         }
@@ -90,6 +98,25 @@ private:
         return std::nullopt;
     }
 
+    [[nodiscard]] const table_rules* table_of_module() const {
+        const auto& c = rules_.constants;
+        return c && c->table && c->table->read && p_.acts.talks() ? &*c->table : nullptr;
+    }
+
+    [[nodiscard]] std::vector<double> told_table() const {
+        const auto* table = table_of_module();
+        std::vector<double> all;
+        for (std::size_t i = 0; table != nullptr && i < table->at.size(); ++i) {
+            const auto reply = p_.acts.ask(*table->read, {{"number", std::to_string(i + 1)}});
+            const auto told = reply.ok && !reply.captures.empty()
+                                  ? number_in_reply(reply.captures.front())
+                                  : std::nullopt;
+            if (!told) return {};
+            all.push_back(*told);
+        }
+        return all;
+    }
+
     void walk() {
         auto& procedure = out_.story.procedure;
         auto* source = p_.session.voltages();
@@ -103,7 +130,7 @@ private:
         }
         p_.say("walking the module through its calibration");
         procedure = walk_procedure(p_.module, p_.desk, p_.acts, *source, p_.stop);
-        out_.stopped = out_.stopped || p_.stop.stop_requested();
+        out_.stopped = procedure.how == procedure_result::end::stopped || is_stopped();
     }
 
     /// What a restart or a reset of the settings leaves of them, nobody knows.
@@ -113,21 +140,14 @@ private:
         if (talks != nullptr && what.name != "settings reset") talks->expect_reset();
         const auto result = p_.acts.perform(what.act, {});
         p_.session.forget_settings();
-        if (!result.is_done())
-            return {.name = what.name, .notes = {}, .told = {}, .problem = result.reason};
+        if (result.became == act_result::what::aborted) out_.stopped = true;
+        if (!result.is_done()) return unmeasured(what.name, result.reason);
         return measure(what.name);
     }
 
-    /// One sentence if it did not work.
-    std::string write(const pitch_constants& constants) {
-        const auto line =
-            filled_line(*rules_.constants->write,
-                        {{"offset", fmt::format("{:.12g}", constants.offset_volts)},
-                         {"gain", fmt::format("{:.12g}", constants.gain_volts_per_code)}});
-        calibration_act act;
-        act.console = line;
-        act.where = rules_.constants->where;
-        return p_.acts.perform(act, {}).reason;
+    [[nodiscard]] static tracking_moment unmeasured(const std::string& name,
+                                                    const std::string& why) {
+        return {.name = name, .notes = {}, .told = {}, .told_table = {}, .problem = why};
     }
 
     void find_table() {
@@ -140,62 +160,94 @@ private:
     }
 
     /// One sentence if it did not work.
-    std::string write_table(const table_rules& rules, const best_table& table) {
-        for (std::size_t i = 0; i < table.add_volts.size(); ++i) {
-            std::map<std::string, std::string> names{{"number", std::to_string(i + 1)}};
-            const auto reply = p_.acts.ask(*rules.read, names);
-            const auto now = reply.ok && !reply.captures.empty()
-                                 ? number_in_reply(reply.captures.front())
-                                 : std::nullopt;
-            if (!now) return "The module did not tell its table: " + reply.problem;
-            names["volts"] = fmt::format("{:.12g}", *now + table.add_volts[i]);
-            calibration_act act;
-            act.console = *rules.write;
-            act.where = rules.where;
-            if (auto done = p_.acts.perform(act, names); !done.is_done()) return done.reason;
-        }
-        return {};
+    std::string write_line(const std::string& line, const std::map<std::string, std::string>& names,
+                           const place& where) {
+        calibration_act act;
+        act.console = filled_line(line, names);
+        act.where = where;
+        return p_.acts.perform(act, {}).reason;
     }
 
-    [[nodiscard]] bool can_write_table() const {
-        const auto& c = rules_.constants;
-        return c && c->table && c->table->write && out_.story.table && p_.acts.talks();
+    std::string write(const pitch_constants& constants) {
+        return write_line(*rules_.constants->write,
+                          {{"offset", fmt::format("{:.12g}", constants.offset_volts)},
+                           {"gain", fmt::format("{:.12g}", constants.gain_volts_per_code)}},
+                          rules_.constants->where);
+    }
+
+    std::string write(const table_rules& table, const std::vector<double>& all_volts) {
+        for (std::size_t i = 0; i < all_volts.size(); ++i) {
+            auto problem = write_line(*table.write,
+                                      {{"number", std::to_string(i + 1)},
+                                       {"volts", fmt::format("{:.12g}", all_volts[i])}},
+                                      table.where);
+            if (!problem.empty()) return problem;
+        }
+        return {};
     }
 
     [[nodiscard]] bool can_write() const {
         return rules_.constants && rules_.constants->write && p_.acts.talks();
     }
 
-    /// A table can do all that gain and offset can, and more.
+    [[nodiscard]] bool can_write_table() const {
+        const auto* table = table_of_module();
+        return table != nullptr && table->write &&
+               out_.story.after.told_table.size() == table->at.size();
+    }
+
+    /// As right after the procedure: constants and table.
+    std::string write_as_after() {
+        const auto& after = out_.story.after;
+        if (!after.told || !can_write()) return "The module does not take its constants by a line.";
+        auto problem = write(*after.told);
+        if (problem.empty() && can_write_table())
+            problem = write(*table_of_module(), after.told_table);
+        return problem;
+    }
+
+    /// A build that loses its constants shall not leave a unit out of tune. What was lost before the
+    /// last step may not have been looked at since.
+    void give_back() {
+        auto& s = out_.story;
+        const bool is_lost = std::ranges::any_of(s.survived, [&](const tracking_moment& later) {
+            return tells_the_same(s, s.after, later) == false;
+        });
+        if (!is_lost) return;
+        const auto problem = write_as_after();
+        s.procedure.notes.push_back(
+            problem.empty()
+                ? "The constants of the procedure were lost on the way and have been written again."
+                : "The constants of the procedure were lost on the way, and the unit is without "
+                  "them: " +
+                      problem);
+    }
+
+    /// A table can do all that gain and offset can, and more. What is found is added to what the
+    /// procedure left; if it cannot all be written, that is written again.
     void rewrite() {
         auto& s = out_.story;
+        const std::string name = "with the best constants";
         std::string problem;
-        if (can_write_table()) {
+        if (s.table && can_write_table()) {
             p_.say("writing the best table");
-            problem = write_table(*rules_.constants->table, *s.table);
+            auto all_volts = s.after.told_table;
+            for (std::size_t i = 0; i < all_volts.size(); ++i)
+                all_volts[i] += s.table->add_volts[i];
+            problem = write(*table_of_module(), all_volts);
         } else if (s.best && s.best->constants && can_write()) {
             p_.say("writing the best constants");
             problem = write(*s.best->constants);
         } else {
+            s.rewritten = unmeasured(name, "The module does not take constants by a line.");
             return;
         }
-        const std::string name = "with the best constants";
-        if (problem.empty())
+        if (problem.empty()) {
             s.rewritten = measure(name);
-        else
-            s.rewritten =
-                tracking_moment{.name = name, .notes = {}, .told = {}, .problem = problem};
-    }
-
-    /// A build that loses its constants shall not leave a unit out of tune.
-    void give_back() {
-        auto& s = out_.story;
-        if (s.survived.empty() || s.rewritten || !s.after.told || !can_write()) return;
-        const auto& last = s.survived.back();
-        if (!last.told || *last.told == *s.after.told) return;
-        if (write(*s.after.told).empty())
-            s.procedure.notes.emplace_back(
-                "The constants of the procedure were lost on the way and have been written again.");
+            return;
+        }
+        s.rewritten = unmeasured(name, problem);
+        static_cast<void>(write_as_after());
     }
 
     const calibration_parts& p_;

@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "rig/calibration/allowed.hpp"
 #include "rig/calibration/causes.hpp"
 #include "rig/calibration/moved_line.hpp"
 #include "rig/calibration/told_constants.hpp"
@@ -40,10 +41,31 @@ check_expectation demands_of(const calibration_rules& rules, const setting_choic
     return out;
 }
 
-void judge_procedure(findings& out, const procedure_result& p) {
+/// Whether the module is another one after its calibration, for the ear or by what it tells.
+bool tells_apart(const calibration_story& s) {
+    if (tells_the_same(s, s.before, s.after) == false) return true;
+    return std::ranges::any_of(
+        moved_notes(s.before.notes, s.after.notes), [&](const moved_note& n) {
+            return std::abs(n.moved_cents) - s.coverage_factor * n.u_cents > most_allowed(s.kept);
+        });
+}
+
+constexpr const char* all_alike =
+    "The module sounds, and tells, the same as before its calibration, so nothing shows whether "
+    "new "
+    "constants survive.";
+
+void judge_procedure(findings& out, const calibration_story& s) {
+    const auto& p = s.procedure;
     using end = procedure_result::end;
     const std::string key = "procedure";
-    if (p.how == end::completed) return out.add(key, answer{completes, 1.0, 1.0, {}});
+    if (p.how == end::completed && (p.is_seen || tells_apart(s)))
+        return out.add(key, answer{completes, 1.0, 1.0, {}});
+    if (p.how == end::completed)
+        return out.doubt(
+            key,
+            "Nothing shows that the module took a voltage: it did not say so, nobody saw "
+            "it, and it sounds as before.");
     if (p.how == end::refused) {
         const auto word = p.stuck_at ? fmt::format("sticks at {}", p.stage)
                                      : fmt::format("fails while {}", p.stage);
@@ -85,6 +107,7 @@ void judge_constants(findings& out, const calibration_story& s) {
     }
     const bool all_told = std::ranges::all_of(
         s.survived, [](const tracking_moment& m) { return m.told.has_value(); });
+    if (!tells_apart(s)) return out.doubt("constants", all_alike);
     if (!all_told)
         return out.doubt("constants", "The module did not tell its constants every time.");
     out.add("constants", answer{keeps_them, 1.0, 1.0, {}});
@@ -120,31 +143,26 @@ void judge_error(findings& out, const calibration_story& s) {
 void judge_survival(findings& out, const calibration_story& s, const std::string& name) {
     const auto later = std::ranges::find(s.survived, name, &tracking_moment::name);
     if (later == s.survived.end()) return out.doubt(name, why_not_after(s));
-    const auto moved = moved_between(s.after.notes, later->notes);
-    if (!moved) return out.doubt(name, later->problem);
-    const auto at_end = [&](double moved_cents, double at_volts) {
-        auto r =
-            make_reading(moved_cents, dimension::cents, {{"scatter of the notes", moved->u_cents}},
-                         show(at_volts, dimension::volts));
-        r.where = at_volts;
-        return r;
-    };
-    const std::vector<reading> ends{at_end(moved->low_cents, moved->low_volts),
-                                    at_end(moved->high_cents, moved->high_volts)};
-    out.add_worst(name, ends);
+    std::vector<reading> moved;
+    for (const auto& n : moved_notes(s.after.notes, later->notes)) {
+        moved.push_back(make_reading(n.moved_cents, dimension::cents,
+                                     {{"pitch estimator", n.u_cents}},
+                                     fmt::format("{} going {}", show(n.at_volts, dimension::volts),
+                                                 n.upward ? "up" : "down")));
+        moved.back().where = n.at_volts;
+    }
+    if (moved.empty()) return out.doubt(name, later->problem);
+    const bool is_kept = std::ranges::all_of(moved, [&](const reading& r) {
+        return judge(r, s.kept, s.coverage_factor) == verdict::pass;
+    });
+    if (is_kept && !tells_apart(s)) return out.doubt(name, all_alike);
+    out.add_worst(name, moved);
 }
 
 const tracked_note* worst_of(const tracking_moment& moment) {
     if (moment.notes.empty()) return nullptr;
     return &*std::ranges::max_element(
         moment.notes, {}, [](const tracked_note& n) { return std::abs(n.error_cents); });
-}
-
-bool is_in_tune(const calibration_story& s, const tracking_moment& moment) {
-    return std::ranges::all_of(moment.notes, [&](const tracked_note& n) {
-        return n.error_cents <= s.error.upper.value_or(INFINITY) &&
-               n.error_cents >= s.error.lower.value_or(-INFINITY);
-    });
 }
 
 std::string constants_in_words(const pitch_constants& c) {
@@ -179,16 +197,11 @@ std::vector<std::string> notes_of(const calibration_story& s) {
         notes.push_back(fmt::format("Before, the worst note was off by {} at {}.",
                                     in_cents(worst->error_cents),
                                     show(worst->at_volts, dimension::volts)));
-    if (is_in_tune(s, s.before) && !s.after.told && !s.survived.empty())
-        notes.emplace_back(
-            "The unit was in tune before, and the module does not tell its constants: "
-            "whether new ones are stored and survive cannot be heard.");
     if (s.before.told)
         notes.push_back("Constants before: " + constants_in_words(*s.before.told) + ".");
     if (s.after.told)
         notes.push_back("Constants after: " + constants_in_words(*s.after.told) + ".");
-    const double wanted = std::min(std::abs(s.error.upper.value_or(INFINITY)),
-                                   std::abs(s.error.lower.value_or(-INFINITY)));
+    const double wanted = most_allowed(s.error);
     if (s.best) {
         notes.push_back(best_in_words(*s.best, k));
         notes.push_back(in_words(s.best->left, wanted, k));
@@ -204,7 +217,8 @@ std::vector<std::string> notes_of(const calibration_story& s) {
     return notes;
 }
 
-std::vector<std::string> notes_on_procedure(const procedure_result& p) {
+std::vector<std::string> notes_on_procedure(const calibration_story& s) {
+    const auto& p = s.procedure;
     auto notes = p.notes;
     for (const auto& point : p.points)
         if (point.sensed)
@@ -267,7 +281,7 @@ check_result as_check_result(const calibration_story& s, const module_expectatio
     const auto wanted = demands_of(*m.calibration, choice);
     const check_request request{.module = m, .desk = b, .wanted = wanted, .choice = choice};
     findings out{request};
-    judge_procedure(out, s.procedure);
+    judge_procedure(out, s);
     judge_error(out, s);
     for (const auto& what : m.calibration->survives) judge_survival(out, s, what.name);
     judge_constants(out, s);
@@ -277,7 +291,7 @@ check_result as_check_result(const calibration_story& s, const module_expectatio
     result.choice = choice;
     result.findings = std::move(out).take();
     for (auto& f : result.findings) {
-        if (f.name == "procedure") f.notes = notes_on_procedure(s.procedure);
+        if (f.name == "procedure") f.notes = notes_on_procedure(s);
         if (f.name == "error") f.notes = notes_of(s);
     }
     result.plots = plots_of(s);

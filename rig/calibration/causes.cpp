@@ -6,6 +6,7 @@
 #include <array>
 #include <cmath>
 
+#include "rig/calibration/allowed.hpp"
 #include "rig/calibration/misread_voltage.hpp"
 #include "rig/calibration/moved_line.hpp"
 #include "rig/calibration/told_constants.hpp"
@@ -18,11 +19,6 @@ namespace {
 
 std::string in_cents(double x) {
     return show(x, dimension::cents, 3);
-}
-
-double most_wanted(const limit& allowed) {
-    return std::min(std::abs(allowed.upper.value_or(INFINITY)),
-                    std::abs(allowed.lower.value_or(-INFINITY)));
 }
 
 /// "now off by +12.3 cent at 0 V and -4.5 cent at 4 V"
@@ -146,8 +142,9 @@ std::optional<diagnosis> wrong_constants(const calibration_story& s) {
 }
 
 bool is_lost(const calibration_story& s, const tracking_moment& later) {
-    const auto moved = moved_between(s.after.notes, later.notes);
-    return moved && moved->size() - s.coverage_factor * moved->u_cents > most_wanted(s.kept);
+    return std::ranges::any_of(moved_notes(s.after.notes, later.notes), [&](const moved_note& n) {
+        return std::abs(n.moved_cents) - s.coverage_factor * n.u_cents > most_allowed(s.kept);
+    });
 }
 
 std::string evidence_of_loss(const calibration_story& s, const tracking_moment& later) {
@@ -158,7 +155,7 @@ std::string evidence_of_loss(const calibration_story& s, const tracking_moment& 
     const auto moved = *moved_between(s.after.notes, later.notes);
     const auto back = moved_between(s.before.notes, later.notes);
     auto evidence = fmt::format("the pitch moved by {}", in_words(moved));
-    if (back && back->size() <= most_wanted(s.kept) + s.coverage_factor * back->u_cents)
+    if (back && back->size() <= most_allowed(s.kept) + s.coverage_factor * back->u_cents)
         evidence += ", back to where it was before";
     return evidence;
 }
@@ -188,12 +185,12 @@ std::optional<diagnosis> not_kept(const calibration_story& s) {
 }
 
 std::optional<diagnosis> not_good_enough(const calibration_story& s) {
-    if (!s.best || worst_of(s.after.notes) <= most_wanted(s.error)) return std::nullopt;
+    if (!s.best || worst_of(s.after.notes) <= most_allowed(s.error)) return std::nullopt;
     const double U = s.coverage_factor * s.best->left.worst.u_cents;
-    if (s.best->left.worst.cents - U > most_wanted(s.error))
+    if (s.best->left.worst.cents - U > most_allowed(s.error))
         return diagnosis{"hardware",
-                         in_words(s.best->left, most_wanted(s.error), s.coverage_factor)};
-    if (s.best->left.worst.cents + U < most_wanted(s.error))
+                         in_words(s.best->left, most_allowed(s.error), s.coverage_factor)};
+    if (s.best->left.worst.cents + U < most_allowed(s.error))
         return diagnosis{
             "constants not the best",
             fmt::format("The unit could be within {}, and its own procedure leaves {}: multiplying "
@@ -212,7 +209,7 @@ std::optional<diagnosis> cause_of(const calibration_story& s) {
     if (!s.procedure.is_complete()) return std::nullopt;
     if (s.after.notes.empty()) return wrong_constants(s);
     if (auto found = not_kept(s)) return found;
-    if (worst_of(s.after.notes) <= most_wanted(s.error)) return std::nullopt;
+    if (worst_of(s.after.notes) <= most_allowed(s.error)) return std::nullopt;
     if (auto found = wrong_constants(s)) return found;
     if (auto found = not_good_enough(s)) return found;
     return diagnosis{std::string{no_typical_pattern},

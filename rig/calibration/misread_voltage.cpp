@@ -47,7 +47,10 @@ std::optional<double> heard_at(double at_volts, const tracking_moment& moment,
 /// By how many volts each code is off from what the unit makes of that voltage.
 std::vector<double> code_errors_volts(const calibration_story& s) {
     std::vector<double> out;
-    if (!s.before.told) return out;
+    // Codes say nothing of what a table adds.
+    if (!s.before.told ||
+        std::ranges::any_of(s.before.told_table, [](double v) { return v != 0.0; }))
+        return out;
     for (const auto& point : s.procedure.points) {
         const auto heard = heard_at(point.asked.value(), s.before, s.volts_per_octave);
         if (!point.seen || !heard) return {};
@@ -55,28 +58,6 @@ std::vector<double> code_errors_volts(const calibration_story& s) {
         out.push_back(c.offset_volts + c.gain_volts_per_code * *point.seen - *heard);
     }
     return out;
-}
-
-std::optional<misread_voltage> by_codes(const calibration_story& s) {
-    const auto off = code_errors_volts(s);
-    std::optional<misread_voltage> found;
-    for (std::size_t i = 1; i < off.size(); ++i) {
-        const double step = (s.procedure.points[i - 1].asked - s.procedure.points[i].asked).value();
-        const double share = off[i] / step;
-        if (share < least_share || share > most_share || (found && share < found->share)) continue;
-        found = misread_voltage{i + 1, share, 0.0, {}};
-    }
-    // Codes that are all off are told in another unit than the constants.
-    if (!found || std::abs(off.front()) > 0.2 * std::abs(off[found->number - 1]))
-        return std::nullopt;
-    found->evidence = fmt::format(
-        "the module says it saw {} less of the step from {} to {} than it sounded before, which is "
-        "{:.2g} % of it",
-        show(std::abs(off[found->number - 1]), dimension::volts, 3),
-        show(s.procedure.points[found->number - 2].asked.value(), dimension::volts),
-        show(s.procedure.points[found->number - 1].asked.value(), dimension::volts),
-        100.0 * found->share);
-    return found;
 }
 
 /// The errors of pitch, in volts, at both ends of a stair.
@@ -128,6 +109,40 @@ std::string in_words(const calibration_story& s, std::size_t index, double share
         show(after.high_cents, dimension::cents, 3), show(after.high_volts, dimension::volts),
         100.0 * share, show(s.procedure.points[index - 1].asked.value(), dimension::volts),
         show(s.procedure.points[index].asked.value(), dimension::volts));
+}
+
+/// Whether most of what is off afterwards comes from it.
+bool explains(const calibration_story& s, const misread_voltage& found) {
+    constexpr double most_left = 0.25;
+    const auto after = line_of(s.after.notes);
+    if (!after || s.procedure.points.size() < 3) return false;
+    const double volts_per_cent = s.volts_per_octave / 1200.0;
+    const ends read{after->low_cents * volts_per_cent, after->high_cents * volts_per_cent};
+    const auto would = if_misread(s, found.number - 1, found.share, *after);
+    return ends{read.low - would.low, read.high - would.high}.size() <= most_left * read.size();
+}
+
+std::optional<misread_voltage> by_codes(const calibration_story& s) {
+    const auto off = code_errors_volts(s);
+    std::optional<misread_voltage> found;
+    for (std::size_t i = 1; i < off.size(); ++i) {
+        const double step = (s.procedure.points[i - 1].asked - s.procedure.points[i].asked).value();
+        const double share = off[i] / step;
+        if (share < least_share || share > most_share || (found && share < found->share)) continue;
+        found = misread_voltage{i + 1, share, 0.0, {}};
+    }
+    // Codes that are all off are told in another unit than the constants.
+    if (!found || std::abs(off.front()) > 0.2 * std::abs(off[found->number - 1]))
+        return std::nullopt;
+    if (!explains(s, *found)) return std::nullopt;
+    found->evidence = fmt::format(
+        "the module says it saw {} less of the step from {} to {} than it sounded before, which is "
+        "{:.2g} % of it",
+        show(std::abs(off[found->number - 1]), dimension::volts, 3),
+        show(s.procedure.points[found->number - 2].asked.value(), dimension::volts),
+        show(s.procedure.points[found->number - 1].asked.value(), dimension::volts),
+        100.0 * found->share);
+    return found;
 }
 
 std::optional<misread_voltage> by_line(const calibration_story& s) {

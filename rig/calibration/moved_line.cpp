@@ -37,18 +37,28 @@ std::optional<error_line> line_of(std::span<const tracked_note> notes) {
     return line_through(at_volts, errors_cents);
 }
 
-std::optional<error_line> moved_between(std::span<const tracked_note> from,
-                                        std::span<const tracked_note> to) {
+std::vector<moved_note> moved_notes(std::span<const tracked_note> from,
+                                    std::span<const tracked_note> to) {
     constexpr double same_volts = 1e-6;
-    std::vector<double> at_volts;
-    std::vector<double> errors_cents;
+    std::vector<moved_note> all;
     for (const auto& n : to) {
         const auto before = std::ranges::find_if(from, [&](const tracked_note& other) {
             return other.upward == n.upward && std::abs(other.at_volts - n.at_volts) < same_volts;
         });
         if (before == from.end()) continue;
+        all.push_back({n.at_volts, n.upward, n.error_cents - before->error_cents,
+                       std::hypot(n.u_cents, before->u_cents)});
+    }
+    return all;
+}
+
+std::optional<error_line> moved_between(std::span<const tracked_note> from,
+                                        std::span<const tracked_note> to) {
+    std::vector<double> at_volts;
+    std::vector<double> errors_cents;
+    for (const auto& n : moved_notes(from, to)) {
         at_volts.push_back(n.at_volts);
-        errors_cents.push_back(n.error_cents - before->error_cents);
+        errors_cents.push_back(n.moved_cents);
     }
     return line_through(at_volts, errors_cents);
 }

@@ -2,6 +2,7 @@
 
 #include <optional>
 #include <span>
+#include <vector>
 
 #include "rig/fleet/tracking_record.hpp"
 
@@ -26,7 +27,19 @@ struct error_line {
 /// Refuses: empty for fewer than three notes or notes at one voltage.
 [[nodiscard]] std::optional<error_line> line_of(std::span<const tracked_note> notes);
 
-/// How far each note of a stair moved from one time to the next, as a line; notes are matched by
+/// How far one note moved.
+struct moved_note {
+    double at_volts{0.0};
+    bool upward{true};
+    double moved_cents{0.0};
+    double u_cents{0.0};
+};
+
+/// Each note of a stair that was heard both times; matched by voltage and direction.
+[[nodiscard]] std::vector<moved_note> moved_notes(std::span<const tracked_note> from,
+                                                  std::span<const tracked_note> to);
+
+/// How far the notes of a stair moved from one time to the next, as a line; notes are matched by
 /// voltage and direction. What is the same in both, such as the bend of a converter, is not in it.
 [[nodiscard]] std::optional<error_line> moved_between(std::span<const tracked_note> from,
                                                       std::span<const tracked_note> to);

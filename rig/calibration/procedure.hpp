@@ -32,13 +32,23 @@ struct procedure_result {
     std::vector<calibrated_point> points;
     /// Whether the module is out of calibration afterwards; unknown where it cannot be asked.
     std::optional<bool> is_out;
+    bool was_begun{false};  ///< the module was told to enter its calibration, or given a voltage
+    bool may_have_stored{false};  ///< not complete, but what stores the constants was done
+    /// Every voltage was seen to be taken, by what the module answered or a person saw.
+    bool is_seen{false};
     std::vector<std::string> notes;  ///< what else a reader should know, each a sentence
 
     [[nodiscard]] bool is_complete() const noexcept { return how == end::completed; }
 };
 
-/// What a stop in the middle left the module in, one sentence.
-[[nodiscard]] std::string what_a_stop_left(const procedure_result& procedure);
+/// What a stop in the middle left the module in, and what a person has to do about it.
+[[nodiscard]] std::string what_a_stop_left(const procedure_result& procedure,
+                                           const calibration_rules& rules);
+
+/// Takes a module out of a calibration that somebody left in the middle: it may be silent in it, and
+/// could then not even be found. What was done, one sentence; empty if there was nothing to do or
+/// nobody can tell. Throws user_error if it does not leave.
+[[nodiscard]] std::string leave_what_was_begun(const module_expectations& m, actor& acts);
 
 /// Walks a module through its own calibration: enter, each voltage, store. However it ends, also by
 /// an exception, the module is told to leave calibration, and the outputs rest again.

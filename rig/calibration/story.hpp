@@ -15,7 +15,8 @@ struct tracking_moment {
     std::string name;                 ///< "before", "after", "power cycle", ...
     std::vector<tracked_note> notes;  ///< empty: nothing could be read
     std::optional<pitch_constants> told;
-    std::string problem;  ///< why there are no notes, one sentence
+    std::vector<double> told_table;  ///< volts; empty: the module has none, or does not tell it
+    std::string problem;             ///< why there are no notes, one sentence
 };
 
 /// Everything that was seen while a unit was calibrated.

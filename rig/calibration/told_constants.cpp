@@ -11,6 +11,11 @@ std::optional<bool> tells_the_same(const calibration_story& s, const tracking_mo
                                    const tracking_moment& other) {
     constexpr double same_cents = 0.01;
     if (!one.told || !other.told) return std::nullopt;
+    if (one.told_table.size() != other.told_table.size()) return std::nullopt;
+    for (std::size_t i = 0; i < one.told_table.size(); ++i)
+        if (std::abs(one.told_table[i] - other.told_table[i]) * 1200.0 >
+            same_cents * s.volts_per_octave)
+            return false;
     const auto change = change_between(*one.told, *other.told);
     return std::ranges::all_of(one.notes, [&](const tracked_note& n) {
         const double moved =

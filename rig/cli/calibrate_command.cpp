@@ -37,18 +37,26 @@ run_plan stair_of(const module_expectations& m, const bench& b) {
     return plan_run(m, b, {.checks = {"tracking"}, .settings = tracking->in.front()});
 }
 
-actor_parts parts_of(const module_expectations& m, bench_session& session, const interrupts& stop) {
+void sleep_for(seconds time) {
+    std::this_thread::sleep_for(std::chrono::duration<double>{time.value()});
+}
+
+actor_parts parts_of(const module_expectations& m, const bench& b, bench_session& session,
+                     const interrupts& stop) {
     const auto token = stop.token();
     return {.module = m,
+            .desk = b,
             .talks = session.talks(),
             .source = session.voltages(),
             .ask = session.asks(),
-            .wait = [token](seconds time) {
-                const auto until =
-                    std::chrono::steady_clock::now() + std::chrono::duration<double>{time.value()};
-                while (std::chrono::steady_clock::now() < until && !token.stop_requested())
-                    std::this_thread::sleep_for(std::chrono::milliseconds{5});
-            }};
+            .wait =
+                [token](seconds time) {
+                    const auto until = std::chrono::steady_clock::now() +
+                                       std::chrono::duration<double>{time.value()};
+                    while (std::chrono::steady_clock::now() < until && !token.stop_requested())
+                        std::this_thread::sleep_for(std::chrono::milliseconds{5});
+                },
+            .wait_whole = sleep_for};
 }
 
 void require_proof(const run_result& result) {
@@ -103,9 +111,12 @@ exit_status calibrate_command(const calibrate_arguments& asked) {
     if (b.audio && !a.quiet)
         std::cerr << before_playing(session->description(),
                                     "Proving the bench and its cables, then calibrating,");
+    static_cast<void>(session->early_talks());
+    actor first{parts_of(m, b, *session, stop)};
+    const auto left_behind = leave_what_was_begun(m, first);
     result.bench = session->prove(plan);
     require_proof(result);
-    actor acts{parts_of(m, *session, stop)};
+    actor acts{parts_of(m, b, *session, stop)};
     auto done = calibrate({.module = m,
                            .desk = b,
                            .session = *session,
@@ -117,13 +128,14 @@ exit_status calibrate_command(const calibrate_arguments& asked) {
                                },
                            .stop = stop.token(),
                            .write_best = asked.write_best});
+    if (!left_behind.empty()) done.story.procedure.notes.push_back(left_behind);
     result.takes = std::move(done.takes);
     result.sound = done.sound;
     result.analysis_cpu = done.analysis_cpu;
     result.wall =
         seconds{std::chrono::duration<double>(std::chrono::steady_clock::now() - begin).count()};
     result.checks.push_back(as_check_result(done.story, m, b, plan.takes.front().choice));
-    if (done.stopped) throw user_error{what_a_stop_left(done.story.procedure)};
+    if (done.stopped) throw user_error{what_a_stop_left(done.story.procedure, *m.calibration)};
     file_moments(records, a, result, done.story);
     write_reports(a.report_folder, result);
     print_result(result, a.report_folder, a.quiet);

@@ -98,7 +98,10 @@ std::optional<jack_pulse> read_pulse(const fields& act, const module_expectation
     jack_pulse pulse;
     if (const auto* jack = f.required("jack")) {
         pulse.jack = text_of(*jack, "jack", wrong);
-        if (!pulse.jack.empty() && m.find_jack(pulse.jack) == nullptr)
+        if (pulse.jack == "pitch")
+            wrong.add(jack->where,
+                      "A pulse at jack 'pitch' would replace the known voltage there.");
+        else if (!pulse.jack.empty() && m.find_jack(pulse.jack) == nullptr)
             wrong.add(jack->where,
                       fmt::format("Jack {} is none that 'drive' names.", quoted(pulse.jack)));
     }

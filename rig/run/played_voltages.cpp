@@ -13,7 +13,7 @@ namespace {
 
 using namespace literals;
 
-// Two periods of the mains and of its harmonics in each half, whether it has 50 or 60 Hz.
+// Whole periods of the mains and of its harmonics in each half, whether it has 50 or 60 Hz.
 constexpr seconds record_length = 400_ms;
 constexpr seconds interface_delay = 100_ms;
 
@@ -34,6 +34,10 @@ std::string played_voltages::hold(const std::map<std::string, volts>& at) {
     held_ = held_levels(bench_, module_, at);
     interface_.hold(held_);
     return {};
+}
+
+bool played_voltages::has_sense(const std::string& jack) const {
+    return std::ranges::find(bench_.inputs, jack, &bench_input::jack) != bench_.inputs.end();
 }
 
 std::optional<sensed_voltage> played_voltages::sense(const std::string& jack) {

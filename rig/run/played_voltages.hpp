@@ -18,6 +18,7 @@ public:
         : interface_{to}, bench_{b}, module_{m}, stop_{std::move(stop)} {}
 
     std::string hold(const std::map<std::string, volts>& at) override;
+    [[nodiscard]] bool has_sense(const std::string& jack) const override;
     [[nodiscard]] std::optional<sensed_voltage> sense(const std::string& jack) override;
     [[nodiscard]] bool is_real() const override { return true; }
 

@@ -14,6 +14,7 @@ public:
         : bench_{b}, module_{m}, console_{talks} {}
 
     std::string hold(const std::map<std::string, volts>& at) override;
+    [[nodiscard]] bool has_sense(const std::string&) const override { return false; }
     [[nodiscard]] std::optional<sensed_voltage> sense(const std::string&) override { return {}; }
     [[nodiscard]] bool is_real() const override { return false; }
 

@@ -28,7 +28,9 @@ public:
     /// Throws user_error for a voltage outside its output's limits.
     virtual std::string hold(const std::map<std::string, volts>& at) = 0;
 
-    /// What an input of the bench sees at that jack now; empty if none is wired to it.
+    /// Whether an input of the bench is wired to that jack.
+    [[nodiscard]] virtual bool has_sense(const std::string& jack) const = 0;
+    /// What that input sees at the jack now; empty if there is none, or its record has a gap.
     [[nodiscard]] virtual std::optional<sensed_voltage> sense(const std::string& jack) = 0;
 
     /// Whether a voltage needs time to settle.

@@ -28,11 +28,11 @@ bench desk_of(double u_volts) {
 TEST_CASE("bench support: three voltages carry their uncertainty to the ends of the range",
           "[calibration]") {
     const auto s = support_of(desk_of(0.001), ferrule_wanting(5.0));
-    // JCGM 100:2008, H.3, equation H.15 without scatter: sqrt(1/3 + (4 - 2)^2 / 2) = 1.5275 times
-    // 1 mV, and 1 mV is 1.2 cent (1 V an octave).
-    CHECK_THAT(s.u_cents, WithinAbs(1.5275 * 1.2, 1e-4));
+    // At 0 V the voltages count 1/3 + 1, 1/3 and 1/3 - 1 (the line of JCGM 100:2008, H.3), together
+    // 7/3 times 1 mV if each errs in the worst sense; 1 mV is 1.2 cent (1 V an octave).
+    CHECK_THAT(s.u_cents, WithinAbs(7.0 / 3.0 * 1.2, 1e-9));
     CHECK_FALSE(s.is_enough);
-    CHECK_THAT(s.most_u_volts, WithinAbs(0.001 * 2.5 / (2.0 * 1.5275 * 1.2), 1e-7));
+    CHECK_THAT(s.most_u_volts, WithinAbs(0.001 * 2.5 / (2.0 * 7.0 / 3.0 * 1.2), 1e-9));
 }
 
 TEST_CASE("bench support: what is known well enough is enough, and just not is refused",
@@ -44,8 +44,8 @@ TEST_CASE("bench support: what is known well enough is enough, and just not is r
     CHECK_THROWS_WITH(require_support(desk_of(0.001), m),
                       Contains("desk.bench.yaml") && Contains("jack 'pitch'") &&
                           Contains("1 mV (standard uncertainty)") &&
-                          Contains("uncertain by 3.7 cent at 0 V") &&
-                          Contains("to 680 µV or less"));
+                          Contains("uncertain by 5.6 cent at 0 V") &&
+                          Contains("to 450 µV or less"));
 }
 
 TEST_CASE("bench support: a bench without a pitch output is refused", "[calibration]") {

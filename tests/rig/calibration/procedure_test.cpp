@@ -46,12 +46,24 @@ struct bench_of_fakes {
     bool has_console{true};
     operator_asked ask{};
 
+    std::string leave_first() {
+        actor acts{{.module = m,
+                    .desk = desk,
+                    .talks = has_console ? &module : nullptr,
+                    .source = nullptr,
+                    .ask = ask,
+                    .wait = [](seconds) {},
+                    .wait_whole = [](seconds) {}}};
+        return leave_what_was_begun(m, acts);
+    }
     procedure_result walk() {
         actor acts{{.module = m,
+                    .desk = desk,
                     .talks = has_console ? &module : nullptr,
                     .source = &module,
                     .ask = ask,
-                    .wait = [](seconds) {}}};
+                    .wait = [](seconds) {},
+                    .wait_whole = [](seconds) {}}};
         return walk_procedure(m, desk, acts, module, module.stop.get_token());
     }
 };
@@ -72,15 +84,22 @@ TEST_CASE("procedure: a module that goes along takes each voltage once and store
     CHECK(p.points[1].seen == 1.5);
 }
 
-TEST_CASE("procedure: a module that was left in the middle is taken out first", "[calibration]") {
+TEST_CASE("procedure: a module that was left in the middle is taken out before anything is proven",
+          "[calibration]") {
     bench_of_fakes at;
+    CHECK(at.leave_first().empty());
     at.module.calibrating = true;
     at.module.taken = 2;
-    const auto p = at.walk();
-    CHECK(p.is_complete());
-    CHECK(at.module.taken_at_volts == std::vector<double>{1.0, 2.0, 3.0});
-    REQUIRE(p.notes.size() == 1);
-    CHECK_THAT(p.notes[0], Contains("still being calibrated"));
+    SECTION("and goes through its procedure then") {
+        CHECK_THAT(at.leave_first(), Contains("still being calibrated"));
+        CHECK_FALSE(at.module.calibrating);
+        CHECK(at.walk().is_complete());
+        CHECK(at.module.taken_at_volts == std::vector<double>{1.0, 2.0, 3.0});
+    }
+    SECTION("or it is said that it does not leave") {
+        at.m.calibration->abandon = by_line("please");
+        CHECK_THROWS_WITH(at.leave_first(), Contains("did not leave"));
+    }
 }
 
 TEST_CASE("procedure: a module that sticks is left out of its calibration", "[calibration]") {
@@ -128,7 +147,7 @@ TEST_CASE(
     "procedure: a jack that loads its voltage, or lets it move, ends it with the bench to blame",
     "[calibration]") {
     bench_of_fakes at;
-    at.module.has_sense = true;
+    at.module.is_sensed = true;
     SECTION("as 1 kilohm into 100 kilohm does") {
         at.module.load = 0.0099;  // common practice, no source: 1 / 101
         const auto p = at.walk();
@@ -201,6 +220,93 @@ TEST_CASE("procedure: a person presses the buttons and says what the lights did"
         CHECK_THAT(p.reason, Contains("the light blinks 2 times"));
         CHECK(asked.back() == "Switch it off and on");
     }
+}
+
+TEST_CASE("procedure: a module that is slow to say so is asked again, and no button pressed twice",
+          "[calibration]") {
+    bench_of_fakes at;
+    at.module.lags = 1;
+    at.m.calibration->confirm.console.reset();
+    at.m.calibration->confirm.pulse = jack_pulse{"gate", volts{5.0}, seconds{0.05}};
+    const auto p = at.walk();
+    CAPTURE(p.reason);
+    CHECK(p.is_complete());
+    CHECK(p.is_seen);
+    CHECK(at.module.presses == 3);
+    CHECK(at.module.taken_at_volts == std::vector<double>{1.0, 2.0, 3.0});
+}
+
+TEST_CASE("procedure: a console that does not answer is no module that sticks", "[calibration]") {
+    bench_of_fakes at;
+    at.module.is_mute = true;
+    const auto p = at.walk();
+    CHECK(p.how == end::bench);
+    CHECK_FALSE(p.stuck_at);
+    CHECK_FALSE(p.notes.empty());
+}
+
+TEST_CASE("procedure: a press that nobody saw counts as none that was seen", "[calibration]") {
+    bench_of_fakes at;
+    at.has_console = false;
+    at.m.calibration->enter.reset();
+    at.m.calibration->store.reset();
+    at.m.calibration->confirm.pulse = jack_pulse{"gate", volts{5.0}, seconds{0.05}};
+    const auto p = at.walk();
+    CHECK(p.is_complete());
+    CHECK_FALSE(p.is_seen);
+    CHECK(at.module.taken == 0);
+}
+
+TEST_CASE("procedure: a pulse at a jack that the bench does not feed is left to a person",
+          "[calibration]") {
+    bench_of_fakes at;
+    at.has_console = false;
+    at.m.calibration->enter->pulse = jack_pulse{"reset", volts{5.0}, seconds{0.05}};
+    at.m.calibration->enter->operator_instruction = "Hold SHIFT";
+    int asked = 0;
+    at.ask = [&](const hand_action&) {
+        ++asked;
+        return hand_result{hand_result::what::aborted, "The operator ended the run."};
+    };
+    const auto p = at.walk();
+    CHECK(asked == 1);
+    CHECK(p.how == end::stopped);
+}
+
+TEST_CASE("procedure: a sense that cannot be read is tried again, then the bench is to blame",
+          "[calibration]") {
+    bench_of_fakes at;
+    at.module.is_sensed = true;
+    at.module.unread = GENERATE(1, 2);
+    const bool once = at.module.unread == 1;
+    const auto p = at.walk();
+    CHECK(p.is_complete() == once);
+    if (!once) CHECK(p.how == end::bench);
+}
+
+TEST_CASE("procedure: jacks that do not rest again are told", "[calibration]") {
+    bench_of_fakes at;
+    at.module.refuses_rest = true;
+    const auto p = at.walk();
+    REQUIRE_FALSE(p.notes.empty());
+    CHECK_THAT(p.notes.back(), Contains("may still hold their voltages"));
+}
+
+TEST_CASE("procedure: after a stop it is said what the module was left in", "[calibration]") {
+    const auto m = fake_file();
+    auto rules = *m.calibration;
+    rules.abandon->operator_instruction = "Switch it off and on";
+    procedure_result p;
+    p.how = end::stopped;
+    CHECK_THAT(what_a_stop_left(p, rules), Contains("nothing had been begun"));
+    p.was_begun = true;
+    CHECK_THAT(what_a_stop_left(p, rules), Contains("To leave it: Switch it off and on."));
+    p.is_out = true;
+    CHECK_THAT(what_a_stop_left(p, rules), Contains("keeps its constants"));
+    p.may_have_stored = true;
+    CHECK_THAT(what_a_stop_left(p, rules), Contains("may have stored"));
+    p.how = end::completed;
+    CHECK_THAT(what_a_stop_left(p, rules), Contains("had been stored"));
 }
 
 TEST_CASE("procedure: what needs a hand is not done where nobody is there", "[calibration]") {

@@ -96,8 +96,11 @@ struct invented_calibration {
     }
     [[nodiscard]] tracking_moment moment(const std::string& name, const pitch_constants& c,
                                          unsigned scatter) const {
-        tracking_moment m{
-            .name = name, .notes = stair(unit, c, scatter), .told = {}, .problem = {}};
+        tracking_moment m{.name = name,
+                          .notes = stair(unit, c, scatter),
+                          .told = {},
+                          .told_table = {},
+                          .problem = {}};
         if (tells) m.told = c;
         return m;
     }
