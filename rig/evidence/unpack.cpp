@@ -119,12 +119,32 @@ void decode_sounds(const manifest& m, const fs::path& folder) {
     }
 }
 
+std::string text_of(const fs::path& file) {
+    std::ifstream in{file, std::ios::binary};
+    std::ostringstream out;
+    out << in.rdbuf();
+    return out.str();
+}
+
+/// Whether a folder holds what an earlier opening put there: a file of that name alone says nothing, since
+/// others name theirs so as well.
+bool is_of_an_opening(const fs::path& folder) {
+    const auto file = folder / member::manifest;
+    if (!fs::is_regular_file(file) || fs::file_size(file) > most_manifest_bytes) return false;
+    try {
+        (void)read_manifest(text_of(file), file.string());
+    } catch (const user_error&) {
+        return false;
+    }
+    return true;
+}
+
 /// A folder that somebody uses for something else is left alone.
 void require_free(const fs::path& folder) {
     if (!fs::exists(folder)) return;
     if (!fs::is_directory(folder))
         throw user_error{fmt::format("{} is a file; choose a folder with -r.", folder.string())};
-    if (!fs::is_empty(folder) && !fs::exists(folder / member::manifest))
+    if (!fs::is_empty(folder) && !is_of_an_opening(folder))
         throw user_error{fmt::format("The folder {} holds other things; choose a new one with -r.",
                                      folder.string())};
 }
@@ -143,13 +163,6 @@ void move_into(const fs::path& folder, const fs::path& from) {
 fs::path parent_of(const fs::path& folder) {
     const auto whole = fs::absolute(folder).lexically_normal();
     return whole.has_filename() ? whole.parent_path() : whole.parent_path().parent_path();
-}
-
-std::string text_of(const fs::path& file) {
-    std::ifstream in{file, std::ios::binary};
-    std::ostringstream out;
-    out << in.rdbuf();
-    return out.str();
 }
 
 }  // namespace

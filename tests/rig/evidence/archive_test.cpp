@@ -172,6 +172,23 @@ TEST_CASE("an archive without fault is unpacked, and again into the same folder"
     }
 }
 
+TEST_CASE("a folder with a manifest of somebody else keeps its files", "[evidence]") {
+    const opening o;
+    small_evidence{}.write(o.file);
+    const auto manifest = GENERATE(values<std::string>(
+        {R"({"name": "My page", "icons": []})", "", "no JSON", R"({"format": "cvrig evidence 1"})",
+         R"({"format": "cvrig evidence 2"})"}));
+    CAPTURE(manifest);
+    fs::create_directories(o.to / "takes");
+    write_file_atomically(o.to / "manifest.json", manifest);
+    for (const char* own : {"takes/film.txt", "run.log", "bench.yaml"})
+        write_file_atomically(o.to / own, "mine");
+    CHECK_THROWS_WITH(unpack(o.file, o.to), Contains("holds other things; choose a new one"));
+    CHECK(bytes_of(o.to / "manifest.json") == manifest);
+    for (const char* own : {"takes/film.txt", "run.log", "bench.yaml"})
+        CHECK(bytes_of(o.to / own) == "mine");
+}
+
 TEST_CASE("members that lead elsewhere are refused", "[evidence]") {
     const opening o;
     small_evidence e;
