@@ -2,12 +2,14 @@
 
 #include <fmt/format.h>
 
+#include "rig/console/port.hpp"
 #include "rig/evidence/gathering.hpp"
 #include "rig/evidence/member_name.hpp"
 #include "rig/evidence/pack_files.hpp"
 #include "rig/evidence/pack_takes.hpp"
 #include "rig/evidence/read_report.hpp"
 #include "rig/evidence/scrub_records.hpp"
+#include "rig/evidence/told_console.hpp"
 #include "rig/evidence/unpack.hpp"
 #include "rig/link/program_link.hpp"
 #include "rig/platform/files.hpp"
@@ -32,12 +34,16 @@ void require_kept(const fs::path& run) {
                 "{} holds no kept takes; run with --keep-takes and pack that.", run.string())};
 }
 
-/// The names of this run that nobody else needs: who, where, and the console's host.
+/// The names of this run that nobody else needs: who, where, and how the console is reached, by the bench file
+/// and by what the run says of it.
 private_names names_of(const pack_request& asked, const bench& b) {
     auto out = asked.names;
-    if (b.console && b.console->how == console_settings::way::tcp &&
-        b.console->host.find('{') == std::string::npos)
-        out.hosts.push_back(b.console->host);
+    auto consoles = consoles_told_in_report(bytes_of(asked.run / member::report));
+    if (const auto log = asked.run / member::log; fs::exists(log))
+        for (auto& one : consoles_told_in(bytes_of(log))) consoles.push_back(std::move(one));
+    if (b.console) consoles.push_back(port_in_words(*b.console));
+    for (const auto& one : consoles)
+        if (one.find('{') == std::string::npos) add_console(out, one);
     return out;
 }
 
@@ -141,8 +147,8 @@ std::string evidence_name(const manifest& m) {
 packed_run pack_run(const pack_request& asked) {
     require_kept(asked.run);
     const auto kept = read_kept_bench(asked.run);
-    const auto names = names_of(asked, kept);
     const auto told = read_report_of(asked.run);
+    const auto names = names_of(asked, kept);
     const auto report = asked.run / member::report;
     const temporary_folder working{folder_for(asked)};
     gathering to{working.path()};

@@ -82,6 +82,42 @@ bool is_number_address(std::string_view word) noexcept {
     }
 }
 
+bool is_hex_digit(char c) noexcept {
+    return is_digit(c) || (c >= 'a' && c <= 'f') || (c >= 'A' && c <= 'F');
+}
+
+/// How many groups of one to four hexadecimal digits; 0 if there is anything else. The last may be an
+/// address of version 4, which stands for two.
+int groups_of(std::string_view text) noexcept {
+    int groups = 0;
+    while (true) {
+        const auto colon = std::min(text.find(':'), text.size());
+        const auto group = text.substr(0, colon);
+        if (colon == text.size() && is_number_address(group)) return groups + 2;
+        constexpr std::size_t most_digits = 4;
+        if (group.empty() || group.size() > most_digits ||
+            !std::ranges::all_of(group, is_hex_digit))
+            return 0;
+        ++groups;
+        if (colon == text.size()) return groups;
+        text.remove_prefix(colon + 1);
+    }
+}
+
+/// A name such as "add::fade" has no digit, and a time of day is too short.
+bool is_number_address_6(std::string_view word) noexcept {
+    constexpr int all_groups = 8;
+    word = word.substr(0, word.find('%'));
+    if (!std::ranges::any_of(word, is_digit)) return false;
+    const auto gap = word.find("::");
+    if (gap == npos) return groups_of(word) == all_groups;
+    const auto left = word.substr(0, gap);
+    auto right = word.substr(gap + 2);
+    if (right.ends_with(':')) right.remove_suffix(1);  // of the sentence
+    const auto is_part = [](std::string_view part) { return part.empty() || groups_of(part) > 0; };
+    return is_part(left) && is_part(right);
+}
+
 }  // namespace
 
 std::size_t find_path(std::string_view line, std::size_t from) noexcept {
@@ -117,7 +153,9 @@ bool is_port(std::string_view word) noexcept {
 }
 
 bool is_address(std::string_view word) noexcept {
+    if (is_number_address_6(word)) return true;
     word = without_end(word);
+    if (is_number_address_6(word)) return true;
     if (const auto colon = word.rfind(':'); colon != npos && all_digits(word.substr(colon + 1)))
         word = word.substr(0, colon);
     const auto at = word.find('@');
@@ -125,6 +163,20 @@ bool is_address(std::string_view word) noexcept {
     for (const std::string_view home : {".local", ".lan", ".home", ".fritz.box"})
         if (word.ends_with(home) && word.size() > home.size()) return true;
     return is_number_address(word);
+}
+
+bool is_host_with_port(std::string_view word, std::string_view before) noexcept {
+    word = without_end(word);
+    const auto colon = word.rfind(':');
+    if (colon == npos || colon == 0 || !all_digits(word.substr(colon + 1))) return false;
+    const auto host = word.substr(0, colon);
+    const bool is_name = std::ranges::all_of(host, [](char c) {
+        return is_letter(c) || is_digit(c) || c == '-' || c == '.' || c == '_';
+    });
+    if (!is_name || !std::ranges::any_of(host, is_letter) || host == "localhost") return false;
+    if (before == "TCP") return true;
+    const auto dot = host.find('.');
+    return (before == "on" || before == "to") && dot != npos && dot > 0 && host.back() != '.';
 }
 
 }  // namespace cvrig::evidence

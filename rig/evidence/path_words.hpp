@@ -17,7 +17,13 @@ namespace cvrig::evidence {
 [[nodiscard]] bool is_port(std::string_view word) noexcept;
 
 /// True for a word that is a mail address, a number address of the internet (four numbers up to
-/// 255), or a computer of a home network ("desk.local"); each may end in a port (":5025").
+/// 255, or version 6 with a digit in it), or a computer of a home network ("desk.local"); each may end in
+/// a port (":5025").
+///
+/// Source: RFC 4291, 2.2, for the forms of version 6; RFC 4007, 11.2, for its zone ("%eth0"); from memory.
 [[nodiscard]] bool is_address(std::string_view word) noexcept;
+
+/// True for "bench7:5025" after the word "TCP", and for "bench7.example.org:5025" after "on" and "to".
+[[nodiscard]] bool is_host_with_port(std::string_view word, std::string_view before) noexcept;
 
 }  // namespace cvrig::evidence

@@ -75,18 +75,21 @@ std::size_t replace_paths(std::string& line) {
     return count;
 }
 
-/// Replaces each word for which `is_one` holds.
+/// Replaces each word for which `is_one` holds; it is asked with the word before.
 template <typename Test>
 std::size_t replace_each(std::string& line, std::string_view by, Test is_one) {
     constexpr std::string_view ends{" \t\"'`<>()[]{},;|=/"};
     std::size_t count = 0;
+    std::string before;
     for (std::size_t from = 0;;) {
         const auto begin = line.find_first_not_of(ends, from);
         if (begin == std::string::npos) return count;
         const auto end = std::min(line.find_first_of(ends, begin), line.size());
         from = end;
-        const std::string_view word{line.data() + begin, end - begin};
-        if (!is_one(word)) continue;
+        const std::string word{line, begin, end - begin};
+        const bool is_found = is_one(word, before);
+        before = word;
+        if (!is_found) continue;
         // A sentence keeps its end.
         const bool has_end = word.back() == '.' || word.back() == ':';
         line.replace(begin, word.size() - (has_end ? 1 : 0), by);
@@ -109,8 +112,12 @@ scrub_count scrub_line(std::string& line, const private_names& names) {
     count.paths = replace_words(line, names.folders, "<path>");
     count.paths += replace_paths(line);
     join_paths(line, count);
-    count.ports = replace_each(line, "<port>", is_port);
-    count.addresses = replace_each(line, "<address>", is_address);
+    count.ports = replace_words(line, names.ports, "<port>");
+    count.ports += replace_each(
+        line, "<port>", [](const auto& word, const auto& /*before*/) { return is_port(word); });
+    count.addresses = replace_each(line, "<address>", [](const auto& word, const auto& before) {
+        return is_address(word) || is_host_with_port(word, before);
+    });
     count.addresses += replace_words(line, names.hosts, "<host>");
     count.people = replace_words(line, names.people, "<user>");
     return count;

@@ -11,6 +11,7 @@ namespace cvrig::evidence {
 /// (root, user, localhost), gives nothing away and is passed over.
 struct private_names {
     std::vector<std::string> people, hosts, folders;
+    std::vector<std::string> ports{};  ///< serial ports and their serial numbers
 };
 
 /// How much was replaced.
@@ -38,9 +39,10 @@ struct scrubbed_text {
 ///             their names, everything from there to the end of the line goes, or, if a quotation mark stands
 ///             before it, to the last such mark of the line. "<path>" takes its place. "V/oct", "12/34" and
 ///             "on / off" are none.
-///             Words such as ttyACM0 and COM3 become "<port>", ann@example.org, 192.0.2.1 and
-///             desk.local become "<address>".
-///             Names are found as whole words, in upper or lower case: "<user>", "<host>".
+///             Words such as ttyACM0 and COM3 become "<port>", ann@example.org, 192.0.2.1, 2001:db8::1 and
+///             desk.local become "<address>"; so does a host with its port after "TCP" and, if its name
+///             has dots, after "on" and "to".
+///             Names are found as whole words, in upper or lower case: "<user>", "<host>", "<port>".
 /// Error:      what it does not know it cannot find: the name of a third person stays.
 [[nodiscard]] scrubbed_text scrubbed(std::string_view text, const private_names& names);
 

@@ -88,6 +88,38 @@ TEST_CASE("trim constants come along, wherever they lay, and are found again", "
         if (entry.is_regular_file()) CHECK_THAT(bytes_of_file(entry.path()), !Contains("zelda"));
 }
 
+TEST_CASE("a console that the command line named does not get into evidence", "[evidence]") {
+    const auto host =
+        GENERATE(values<std::string>({"bench7.zeldas.example", "zelda7", "[fd00::b7]"}));
+    CAPTURE(host);
+    const live_run live;
+    auto bench_text = bytes_of_file(live.run / "bench.yaml");
+    const std::string was = "zelda-host:5025";
+    bench_text.replace(bench_text.find(was), was.size(), "{desk}:5025");
+    write_file_atomically(live.run / "bench.yaml", bench_text);
+    const auto console = "TCP " + host + ":5025";
+    auto result = testing::sample_result();
+    result.expectations_sha256 = result.bench_sha256 = std::string(64, 'b');
+    result.build_sha256.clear();
+    result.link = "8 channels; console: " + console;
+    result.bench.facts.push_back("console on " + console);
+    result.bench.cannot_exclude.push_back("The console (" + console + ") went away; is " + host +
+                                          " up?");
+    write_file_atomically(live.run / "report.json", json_report(result));
+    write_file_atomically(live.run / "run.log", "2026-11-25T23:59:59.250 info bench: console on " +
+                                                    console + "\nwarn " + host + " is gone\n");
+    const auto packed = live.pack();
+    const auto opened = live.folder.path() / "opened";
+    (void)unpack(packed.file, opened);
+    CHECK_THAT(bytes_of_file(opened / "run.log"), Contains("console on TCP"));
+    for (const auto& entry : fs::recursive_directory_iterator{opened}) {
+        if (!entry.is_regular_file()) continue;
+        CAPTURE(entry.path());
+        CHECK_THAT(bytes_of_file(entry.path()),
+                   !Contains("zelda") && !Contains("bench7") && !Contains("fd00"));
+    }
+}
+
 TEST_CASE("what a run was asked comes along", "[evidence]") {
     const live_run live;
     const auto opened = live.folder.path() / "opened";

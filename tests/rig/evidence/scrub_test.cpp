@@ -6,6 +6,7 @@
 #include "rig/evidence/scrub.hpp"
 #include "rig/evidence/scrub_bench.hpp"
 #include "rig/evidence/scrub_records.hpp"
+#include "rig/evidence/told_console.hpp"
 #include "rig/evidence/write_yaml.hpp"
 #include "rig/expectations/user_error.hpp"
 
@@ -53,6 +54,14 @@ TEST_CASE("paths, ports, addresses and names go out of texts", "[evidence]") {
         {"mail ann@example.org.", "mail <address>."},
         {"no answer from 192.168.1.7:5025", "no answer from <address>"},
         {"desk.local refused", "<address> refused"},
+        {"no answer from [2001:db8::17]:5025", "no answer from [<address>]:5025"},
+        {"from fe80::1c2:3ff%eth0 only", "from <address> only"},
+        {"it is 2001:db8:0:0:8:800:200c:417a.", "it is <address>."},
+        {"mapped ::ffff:192.0.2.1: late", "mapped <address>: late"},
+        {"console on TCP bench7:5025", "console on TCP <address>"},
+        {"the console (TCP bench7.example.com:5025) went away",
+         "the console (TCP <address>) went away"},
+        {"listens on bench7.example.com:5025.", "listens on <address>."},
         {"on Studio-Desk as ANNEX.", "on <host> as <user>."},
         {"zu's build", "<user>'s build"},
         {"built by Ann Example on studio-desk", "built by <user> on <host>"},
@@ -65,6 +74,26 @@ TEST_CASE("paths, ports, addresses and names go out of texts", "[evidence]") {
     CHECK(clean.replaced.all() > 0);
     // What is clean stays clean.
     CHECK(scrubbed(clean.text, ann).text == clean.text);
+}
+
+TEST_CASE("what a run calls its console gives away words to take out", "[evidence]") {
+    private_names names;
+    for (const auto& one :
+         consoles_told_in_report(R"({"bench": {"link": "8 in; console: TCP [fe80::7]:1",
+           "proof": {"facts": ["round trip 7", "console on TCP bench7.example.com:5025", "console on Monday"]}}})"))
+        add_console(names, one);
+    CHECK(names.hosts == std::vector<std::string>{"fe80::7", "bench7.example.com"});
+    const std::string log =
+        "bench: console on USB serial port 1209:0001, serial number A50285BI\n"
+        "bench: console on serial port deskport\nbench: console on terminal /srv/x y\n"
+        "bench: console on program ferrule\n";
+    for (const auto& one : consoles_told_in(log)) add_console(names, one);
+    CHECK(scrubbed(log, names).text ==
+          "bench: console on USB serial port 1209:0001, <port>\n"
+          "bench: console on serial port <port>\nbench: console on terminal <path>\n"
+          "bench: console on program ferrule\n");
+    CHECK(scrubbed("a50285bi and Bench7.Example.Com", names).text == "<port> and <host>");
+    CHECK(consoles_told_in_report("no json").empty());
 }
 
 TEST_CASE("what only looks like a path stays", "[evidence]") {
@@ -81,6 +110,11 @@ TEST_CASE("what only looks like a path stays", "[evidence]") {
         "within 5 cent (k = 2) ~ 3",
         "an error of 3.5 %",
         "DATA:TTY and COM",
+        "add::fade at 12:34:56",
+        "std::abs and 3::x",
+        "TCP localhost:5025",
+        "on 12:30",
+        "ratio 1:2:3",
         "",
     }));
     CAPTURE(text);
