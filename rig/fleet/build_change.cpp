@@ -5,44 +5,23 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
-#include <map>
+#include <iterator>
 #include <optional>
 #include <utility>
 
 #include "analysis/uncertainty.hpp"
+#include "rig/expectations/dimension.hpp"
+#include "rig/fleet/build_pairs.hpp"
 
 namespace cvrig {
 
 namespace {
 
-/// One unit with two builds.
-struct pair_of_records {
-    const tracking_record* older{nullptr};
-    const tracking_record* newer{nullptr};
-};
-
-using pairs_by_unit = std::map<std::string, pair_of_records>;
-
-/// The latest records of both builds for each unit that has both under such constants.
-pairs_by_unit pairs_under(bool own, const fleet_selection& s, const std::string& from,
-                          const std::string& to) {
-    pairs_by_unit all;
-    for (const auto& r : s.of_choice) {
-        if ((r.in_force == constants_in_force::own) != own) continue;
-        auto& pair = all[unit_key(r.unit)];
-        if (r.build == from) pair.older = &r;
-        if (r.build == to) pair.newer = &r;
-    }
-    std::erase_if(all, [](const auto& one) {
-        return one.second.older == nullptr || one.second.newer == nullptr;
-    });
-    return all;
-}
-
 struct unit_shift {
     std::string unit;
     std::array<double, 2> cents{};  ///< at the low and the high end
     double u_cents{0.0};
+    double u_benches_cents{0.0};  ///< standard, of what two benches differ by; part of the above
     bool reckoned{false};
 };
 
@@ -50,34 +29,41 @@ double u_of_line(const unit_traits& t) {
     return t.offset.u_cents;
 }
 
-std::optional<unit_shift> shift_of(const pair_of_records& p, const fleet_selection& s) {
+std::optional<unit_shift> shift_of(const record_pair& p, const fleet_selection& s) {
     auto newer = p.newer->notes;
-    const bool reckoned = p.older->constants && p.newer->constants;
-    if (reckoned)
+    if (p.is_reckoned())
         newer = notes_after(newer, change_between(*p.newer->constants, *p.older->constants),
                             s.volts_per_octave);
     const auto before = traits_of(p.older->notes, s.volts_per_octave, s.high_volts);
     const auto after = traits_of(newer, s.volts_per_octave, s.high_volts);
     if (!before || !after) return std::nullopt;
-    unit_shift out{.unit = p.newer->unit, .cents = {}, .u_cents = 0.0, .reckoned = reckoned};
+    unit_shift out{.unit = p.newer->unit, .reckoned = p.is_reckoned()};
     out.cents = {after->line_at(s.low_volts) - before->line_at(s.low_volts),
                  after->line_at(s.high_volts) - before->line_at(s.high_volts)};
-    out.u_cents = std::hypot(u_of_line(*before), u_of_line(*after));
-    // On one bench its voltages are off by the same both times.
-    if (p.older->bench != p.newer->bench)
-        out.u_cents = std::hypot(out.u_cents, p.older->u_common_cents, p.newer->u_common_cents);
+    if (!p.is_of_one_bench())
+        out.u_benches_cents = std::hypot(p.older->u_common_cents, p.newer->u_common_cents);
+    out.u_cents = std::hypot(u_of_line(*before), u_of_line(*after), out.u_benches_cents);
     return out;
 }
 
-std::vector<unit_shift> shifts_of(const pairs_by_unit& pairs, const fleet_selection& s) {
+std::vector<unit_shift> shifts_of(const build_pairs& pairs, const fleet_selection& s) {
     std::vector<unit_shift> out;
-    for (const auto& [ignored, pair] : pairs)
+    for (const auto& pair : pairs.all)
         if (auto shift = shift_of(pair, s)) out.push_back(std::move(*shift));
     return out;
 }
 
-/// Mean and Student's interval; at least two units.
-shift_at over_units(const std::vector<unit_shift>& all, std::size_t end, double at_volts) {
+/// Of the mean: what the benches differ by is the same for all units, so it does not become less by taking more
+/// of them.
+double u_of_benches(const std::vector<unit_shift>& all) {
+    double sum = 0.0;
+    for (const auto& s : all) sum += s.u_benches_cents;
+    return sum / static_cast<double>(all.size());
+}
+
+/// Mean and Student's interval, on either side wider by `benches_cents`; at least two units.
+shift_at over_units(const std::vector<unit_shift>& all, std::size_t end, double at_volts,
+                    double benches_cents) {
     const double n = static_cast<double>(all.size());
     shift_at out;
     out.at_volts = at_volts;
@@ -93,7 +79,7 @@ shift_at over_units(const std::vector<unit_shift>& all, std::size_t end, double 
         squares += (s.cents[end] - out.mean_cents) * (s.cents[end] - out.mean_cents);
     const double u_mean = std::sqrt(squares / (n - 1.0) / n);
     const auto student = analysis::coverage_factor(0.95, n - 1.0);
-    const double half = student ? *student * u_mean : INFINITY;
+    const double half = student ? *student * u_mean + benches_cents : INFINITY;
     out.low_cents = out.mean_cents - half;
     out.high_cents = out.mean_cents + half;
     return out;
@@ -116,6 +102,18 @@ bool is_within(const shift_at& end, double limit, double k) {
            unit + k * end.u_unit_cents <= limit;
 }
 
+/// Whether one could tell if the benches did not differ.
+bool is_for_benches(const build_change& c, double limit) {
+    auto ends = c.ends;
+    for (auto& e : ends) {
+        e.low_cents += c.benches_cents;
+        e.high_cents -= c.benches_cents;
+    }
+    return c.benches_cents > 0.0 &&
+           (std::ranges::any_of(ends, [&](const shift_at& e) { return is_beyond(e, limit); }) ||
+            std::ranges::all_of(ends, [&](const shift_at& e) { return is_within(e, limit, 0.0); }));
+}
+
 void judge(build_change& c, double limit, double k) {
     if (std::ranges::any_of(c.ends, [&](const shift_at& e) { return is_beyond(e, limit); })) {
         c.says = build_change::verdict::calibrate;
@@ -125,8 +123,25 @@ void judge(build_change& c, double limit, double k) {
                                    [&](const shift_at& e) { return is_within(e, limit, k); })) {
         c.says = build_change::verdict::none;
     } else {
-        c.why = "The shift lies closer to the limit than its confidence interval.";
+        c.why = is_for_benches(c, limit)
+                    ? fmt::format(
+                          "The builds were measured on different benches, which may "
+                          "themselves differ by up to {}; measure both on one.",
+                          show(c.benches_cents, dimension::cents, 2))
+                    : "The shift lies closer to the limit than its confidence interval.";
     }
+}
+
+std::string why_too_few(const build_change& c) {
+    const std::string found = c.units.empty()
+                                  ? "No unit was measured with both under like constants."
+                                  : "Only one unit was measured with both under like constants.";
+    const auto n = c.calibrated_between.size();
+    if (n == 0) return found;
+    return fmt::format(
+        "{} {} calibrated between the two, and no console told the constants: what "
+        "the build moved cannot be seen in {}.",
+        n, n == 1 ? "unit was" : "units were", n == 1 ? "it" : "them");
 }
 
 build_change change_of(const fleet_selection& s, const std::string& from, const std::string& to,
@@ -134,19 +149,27 @@ build_change change_of(const fleet_selection& s, const std::string& from, const 
     build_change c;
     c.from = from;
     c.to = to;
-    auto shifts = shifts_of(pairs_under(true, s, from, to), s);
-    auto of_default = shifts_of(pairs_under(false, s, from, to), s);
+    auto pairs = pairs_under(true, s, from, to);
+    auto shifts = shifts_of(pairs, s);
+    auto other_pairs = pairs_under(false, s, from, to);
+    auto of_default = shifts_of(other_pairs, s);
     // Calibrated units are the ones whose users might have to do it again.
     c.under_own = shifts.size() >= 2 || shifts.size() > of_default.size();
     if (!c.under_own) shifts = std::move(of_default);
+    c.calibrated_between = std::move(pairs.calibrated_between);
+    std::ranges::move(other_pairs.calibrated_between, std::back_inserter(c.calibrated_between));
     for (const auto& one : shifts) c.units.push_back(one.unit);
+    // Who counts under other constants is not left out.
+    std::erase_if(c.calibrated_between,
+                  [&](const auto& unit) { return std::ranges::count(c.units, unit) > 0; });
     if (shifts.size() < 2) {
-        c.why = shifts.empty() ? "No unit was measured with both under like constants."
-                               : "Only one unit was measured with both under like constants.";
+        c.why = why_too_few(c);
         return c;
     }
     c.reckoned = std::ranges::all_of(shifts, &unit_shift::reckoned);
-    c.ends = {over_units(shifts, 0, s.low_volts), over_units(shifts, 1, s.high_volts)};
+    c.benches_cents = k * u_of_benches(shifts);
+    c.ends = {over_units(shifts, 0, s.low_volts, c.benches_cents),
+              over_units(shifts, 1, s.high_volts, c.benches_cents)};
     c.moved = surely_moved(shifts, limit, k);
     judge(c, limit, k);
     return c;

@@ -64,6 +64,15 @@ setting_choice differing(std::span<const tracking_record> records, const setting
     return out;
 }
 
+/// Each is told by the records before and after it; one of them is enough.
+std::vector<unit_calibration> calibrations_of(std::span<const tracking_record> records) {
+    std::vector<unit_calibration> out;
+    for (const auto& r : records)
+        if (r.occasion == "before calibration" || r.occasion == "after calibration")
+            out.push_back({unit_key(r.unit), r.started});
+    return out;
+}
+
 std::vector<std::string> builds_of(std::span<const tracking_record> in_order) {
     std::vector<std::string> builds;
     for (const auto& r : in_order)
@@ -142,6 +151,7 @@ fleet_selection select(std::span<const tracking_record> records, const fleet_que
     s.module = records.front().module;
     s.choice = choice_of(records, question);
     s.chosen = differing(records, s.choice);
+    s.calibrations = calibrations_of(records);
     std::ranges::copy_if(records, std::back_inserter(s.of_choice),
                          [&](const tracking_record& r) { return r.choice == s.choice; });
     std::ranges::stable_sort(s.of_choice, {}, &tracking_record::started);

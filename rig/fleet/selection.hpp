@@ -29,6 +29,12 @@ struct fleet_unit {
     bool is_converted{false};  ///< measured under other constants, and reckoned back
 };
 
+/// That a unit was calibrated.
+struct unit_calibration {
+    std::string unit;     ///< as unit_key() has it
+    std::string started;  ///< as its record has it
+};
+
 /// What answers: records of one module, one choice of settings and one build, one for each unit.
 struct fleet_selection {
     std::string module;
@@ -43,6 +49,7 @@ struct fleet_selection {
     std::vector<fleet_unit> units;
     /// All records of the module with that choice, of every build, in order of time.
     std::vector<tracking_record> of_choice;
+    std::vector<unit_calibration> calibrations;  ///< of the module, whatever the settings
     std::vector<std::string> remarks;  ///< what was left out or taken for granted, and why
 };
 

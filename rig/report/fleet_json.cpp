@@ -198,6 +198,8 @@ json of(const build_change& c) {
             {"constants", c.under_own ? "own" : "default"},
             {"reckoned", c.reckoned},
             {"ends", list_of(c.ends)},
+            {"benches_cents", number(c.benches_cents)},
+            {"calibrated_between", lines(c.calibrated_between)},
             {"must_calibrate", verdict_of(c.says)},
             {"units_moved", c.moved},
             {"why_not", one_line(c.why)}};

@@ -128,8 +128,9 @@ std::vector<fleet_table> tables_of_builds(const fleet_answer& a) {
         .head = {"Build", "Units", "Under", fmt::format("At {}", low), fmt::format("At {}", high),
                  fmt::format("Each at {}", high), "Calibrate"},
         .rows = {},
-        .notes = {"In cents: the mean with its 95 % confidence interval; then the range of single "
-                  "units."}};
+        .notes = {
+            "In cents: the mean with its 95 % confidence interval, wider by what two benches may "
+            "differ by; then the range of single units."}};
     for (const auto& c : a.changes) {
         std::vector<std::string> row{fmt::format("{} to {}", c.from, c.to),
                                      fmt::format("{}", c.units.size()),

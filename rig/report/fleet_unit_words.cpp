@@ -93,12 +93,28 @@ double largest_move(const build_change& c, double k) {
     return most;
 }
 
+/// What else would look the same, and who was left out.
+std::string caution_on(const build_change& c, double limit) {
+    std::string text;
+    using verdict = build_change::verdict;
+    if (!c.reckoned && !c.under_own && c.says != verdict::none)
+        text += " A change of the default itself would look the same.";
+    if (!c.reckoned && c.under_own)
+        text += " This holds if no calibration in between went without a record.";
+    if (c.benches_cents > 0.2 * limit && c.says != verdict::cannot_tell)
+        text += fmt::format(" The benches themselves may differ by {}, which is allowed for.",
+                            plain_cents(c.benches_cents));
+    if (!c.calibrated_between.empty())
+        text += fmt::format(
+            " Left out, since calibrated between the two with constants that no console told: {}.",
+            listed(c.calibrated_between));
+    return text;
+}
+
 std::string on_build(const build_change& c, const fleet_answer& a) {
     const auto limit = show(a.asked.limit_cents, dimension::cents);
     const auto head = fmt::format("Build {} against {}", c.to, c.from);
-    const auto caution = c.under_own || c.reckoned
-                             ? std::string{}
-                             : std::string{" A change of the default itself would look the same."};
+    const auto caution = caution_on(c, a.asked.limit_cents);
     switch (c.says) {
         case build_change::verdict::calibrate:
             return fmt::format(
@@ -113,15 +129,15 @@ std::string on_build(const build_change& c, const fleet_answer& a) {
                 caution);
         case build_change::verdict::none:
             return fmt::format(
-                "{}: none of {} {} moves by more than {}; nobody need calibrate again.", head,
+                "{}: none of {} {} moves by more than {}; nobody need calibrate again.{}", head,
                 c.units.size(), whose_units(c),
-                plain_cents(largest_move(c, a.asked.coverage_factor)));
+                plain_cents(largest_move(c, a.asked.coverage_factor)), caution);
         case build_change::verdict::cannot_tell:
             break;
     }
     if (c.ends.empty()) return fmt::format("{}: cannot tell. {}", head, c.why);
-    return fmt::format("{}: cannot tell whether users must calibrate again. {} It is {}.", head,
-                       c.why, at_ends(c, a.asked.limit_cents));
+    return fmt::format("{}: cannot tell whether users must calibrate again. {} It is {}.{}", head,
+                       c.why, at_ends(c, a.asked.limit_cents), caution);
 }
 
 }  // namespace

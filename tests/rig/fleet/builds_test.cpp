@@ -85,6 +85,120 @@ TEST_CASE("builds: near the limit it cannot be told", "[fleet]") {
     CHECK_FALSE(c.why.empty());
 }
 
+TEST_CASE("builds: two benches that differ are no new build", "[fleet]") {
+    // The second bench hears all alike 3 cents higher, and each is known to 1.2 cents.
+    auto records = measured({.units = 20, .second_bench = "other", .u_common_cents = 1.2});
+    for (auto& r : records)
+        if (r.bench == "other")
+            for (auto& n : r.notes) n.error_cents += 3.0;
+    const auto c = change_of(records, 2.0);
+    CHECK(c.says == says::cannot_tell);
+    CHECK_THAT(c.why, Contains("different benches") && Contains("3.4 cent"));
+    // Two times the root of the sum of 1.2² and 1.2², for one unit as for twenty.
+    CHECK_THAT(c.benches_cents, WithinAbs(3.394, 0.001));
+    CHECK(c.ends[1].low_cents <= 0.0);
+    // Far beyond what benches may differ by it can be told.
+    for (auto& r : records)
+        if (r.bench == "other")
+            for (auto& n : r.notes) n.error_cents += 4.0;
+    CHECK(change_of(records, 2.0).says == says::calibrate);
+    // On one bench its error is the same both times.
+    for (auto& r : records) {
+        if (r.bench == "other")
+            for (auto& n : r.notes) n.error_cents -= 4.0;
+        r.bench = "desk";
+    }
+    const auto same = change_of(records, 2.0);
+    CHECK(same.says == says::calibrate);
+    CHECK_THAT(same.benches_cents, WithinAbs(0.0, 1e-12));
+    // A bench without a name may be any.
+    for (auto& r : records) r.bench.clear();
+    CHECK(change_of(records, 2.0).says == says::cannot_tell);
+}
+
+namespace {
+
+/// Each unit was calibrated with the new build: what that moved is gone from the later record.
+std::vector<tracking_record> calibrated_again(const char* unit_told_as = "") {
+    auto records = measured({.units = 4});
+    std::vector<tracking_record> more;
+    for (auto& r : records) {
+        if (r.build != "1.1") continue;
+        auto after = r;
+        after.unit = unit_told_as + after.unit;
+        after.occasion = "after calibration";
+        after.started = "2026-01-20T00:00:00Z";
+        after.choice = {{"mode", "struck"}};  // of what is judged there is none
+        more.push_back(after);
+    }
+    records.insert(records.end(), more.begin(), more.end());
+    return records;
+}
+
+build_change of_mode_tied(const std::vector<tracking_record>& records) {
+    const auto all =
+        find_build_changes(select(records, {.settings = {{"mode", "tied"}}}), 5.0, 2.0);
+    REQUIRE(all.size() == 1);
+    return all.front();
+}
+
+}  // namespace
+
+TEST_CASE("builds: a unit that was calibrated in between cannot tell what a build moved",
+          "[fleet]") {
+    auto records = calibrated_again("0");
+    auto c = of_mode_tied(records);
+    CHECK(c.says == says::cannot_tell);
+    CHECK(c.calibrated_between.size() == 4);
+    CHECK_THAT(c.why, Contains("4 units were calibrated between the two"));
+    SECTION("unless the constants are told as numbers") {
+        for (auto& r : records) r.constants = pitch_constants{0.0, 0.001};
+        c = of_mode_tied(records);
+        CHECK(c.reckoned);
+        CHECK(c.says == says::none);
+        CHECK(c.calibrated_between.empty());
+    }
+    SECTION("the calibration of another unit is none of its own") {
+        for (auto& r : records)
+            if (r.occasion != "run") r.unit = "9" + r.unit;
+        CHECK(of_mode_tied(records).says == says::none);
+    }
+    SECTION("one before both, or after both, does not matter") {
+        for (auto& r : records)
+            if (r.occasion != "run")
+                r.started = r.unit == "01" ? "2025-01-01T00:00:00Z" : "2026-03-01T00:00:00Z";
+        CHECK(of_mode_tied(records).says == says::none);
+    }
+    SECTION("nor under the default, which a build brings along") {
+        for (auto& r : records) r.in_force = constants_in_force::by_default;
+        CHECK(of_mode_tied(records).says == says::none);
+    }
+}
+
+TEST_CASE("builds: a record made after calibrating is that of a calibrated unit", "[fleet]") {
+    auto records = measured({.units = 4});
+    for (auto& r : records)
+        if (r.build == "1.1") r.occasion = "after calibration";
+    CHECK(change_of(records).says == says::cannot_tell);
+    // Its twin of the same run, from before, can tell.
+    const auto after = records;
+    for (auto r : after) {
+        if (r.build != "1.1") continue;
+        r.occasion = "before calibration";
+        for (auto& n : r.notes) n.error_cents += 8.0;
+        records.push_back(r);
+    }
+    const auto c = change_of(records);
+    CHECK(c.says == says::calibrate);
+    CHECK_THAT(c.ends[0].mean_cents, WithinAbs(8.0, 0.05));
+    // Whoever calibrated with the old build is calibrated from then on.
+    for (auto& r : records) {
+        if (r.build == "1.0") r.occasion = "after calibration";
+        if (r.build == "1.1") r.occasion = "run";
+    }
+    CHECK(change_of(records).calibrated_between.empty());
+}
+
 TEST_CASE("builds: one unit, or none in common, is too few", "[fleet]") {
     auto records = measured({.units = 1, .shift_per_volt = 10.0});
     auto c = change_of(records);

@@ -106,6 +106,34 @@ TEST_CASE("fleet report: what is asked most is answered first, in words with num
     CHECK_THAT(said, Contains("Of units that nobody has measured yet"));
 }
 
+TEST_CASE("fleet report: what a verdict on a build hangs on is said with it", "[fleet][report]") {
+    std::mt19937_64 random{89};
+    std::vector<tracking_record> records;
+    for (int i = 1; i <= 6; ++i) {
+        auto truth = normal_unit(random);
+        circumstances c{
+            .unit = std::to_string(i), .in_force = constants_in_force::own, .u_common_cents = 0.8};
+        records.push_back(record_of_unit(truth, c, random));
+        truth.offset_cents += 9.0;
+        c.build = std::string{"1.1"};
+        c.started = std::string{"2026-02-01T00:00:00Z"};
+        c.bench = std::string{"other"};
+        records.push_back(record_of_unit(truth, c, random));
+    }
+    CHECK_THAT(all_of(report::story_of(answer_fleet(records, {})).answers()),
+               Contains("it moves 6 calibrated units by +9") &&
+                   Contains("users must calibrate again. This holds if no calibration in between "
+                            "went without a record. The benches themselves may differ by 2.3 cent, "
+                            "which is allowed for."));
+    records.back().occasion = "after calibration";
+    const auto a = answer_fleet(records, {});
+    CHECK_THAT(all_of(report::story_of(a).answers()),
+               Contains("it moves 5 calibrated units") &&
+                   Contains("Left out, since calibrated between the two with constants that no "
+                            "console told: 6."));
+    CHECK(schema_complaints(json::parse(fleet_json(a, "1.0"))).empty());
+}
+
 TEST_CASE("fleet report: no line of text is wider than the terminal or 100 columns",
           "[fleet][report]") {
     for (const int width : {60, 80, 100, 200}) {
