@@ -235,7 +235,8 @@ analysis::outcome<std::vector<default_choice>> compare_defaults(
         return analysis::outcome<constants_change>{by_median(others)};
     });
     const comparison compare{s, limits_cents, coverage_factor};
-    // The default in force was chosen from none of these units.
+    // Leaving one out does not move the default in force. Whether it was chosen from one of these units nobody
+    // here knows; the words say that it matters.
     std::vector<default_choice> out{
         compare.of(default_kind::now, {}, std::vector<constants_change>(s.units.size())),
         compare.of(default_kind::minimax, minimax->change, *without),

@@ -49,8 +49,9 @@ struct default_choice {
 
     std::vector<worst_note> worst;  ///< one for each unit, in their order
     std::vector<kept_count> kept;   ///< one for each limit
-    /// The same, each unit judged with the default that the other units alone would choose: only so
-    /// they stand for units that nobody has seen. For `now` the same as above.
+    /// The same, each unit judged with the default that the other units alone would choose, so that they stand
+    /// about for units that nobody has seen. For `now` the same as above: that holds if it was chosen
+    /// from none of these units.
     std::vector<worst_note> worst_unseen;
     std::vector<kept_count> kept_unseen;
     /// How far the default's line moves, in cents at the two ends of the range, if any one unit is

@@ -110,6 +110,22 @@ std::vector<unseen_share> unseen_shares(std::span<const default_choice> defaults
     return out;
 }
 
+std::optional<best_unseen_share> best_of(std::span<const unseen_share> shares, double limit_cents) {
+    const auto is_asked = [&](const unseen_share& s) {
+        return s.counted.limit_cents == limit_cents;
+    };
+    const auto of = static_cast<std::size_t>(std::ranges::count_if(shares, is_asked));
+    std::optional<best_unseen_share> best;
+    for (const auto& s : shares) {
+        if (!is_asked(s)) continue;
+        const auto lower = analysis::share_at_least(
+            static_cast<unsigned>(s.counted.within), static_cast<unsigned>(s.counted.all()),
+            1.0 - (1.0 - confidence) / static_cast<double>(of));
+        if (lower && (!best || *lower > best->lower)) best = {s.kind, *lower, of};
+    }
+    return best;
+}
+
 std::vector<unseen_worst> unseen_worsts(std::span<const default_choice> defaults) {
     std::vector<unseen_worst> out;
     for (const auto& d : defaults) {

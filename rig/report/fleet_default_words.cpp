@@ -57,23 +57,23 @@ std::string constants_in_words(const fleet_answer& a, const default_choice& d) {
 /// What a maker wants to know first, if the counts are sure enough to say it.
 std::string verdict_on_fleet(const fleet_answer& a) {
     constexpr double most = 0.9;
-    const unseen_share* best = nullptr;
-    for (const auto& s : a.unseen)
-        if (s.counted.limit_cents == a.asked.limit_cents &&
-            (best == nullptr || s.lower > best->lower))
-            best = &s;
-    if (best == nullptr) return {};
+    const auto best = best_of(a.unseen, a.asked.limit_cents);
+    if (!best) return {};
     const bool hopeless = std::ranges::all_of(a.unseen, [&](const unseen_share& s) {
         return s.counted.limit_cents != a.asked.limit_cents || s.upper < 0.5;
     });
     if (hopeless)
         return "No default constants serve this fleet: every unit must be calibrated by itself. ";
-    if (best->lower >= most)
-        return fmt::format(
-            "{} serves: it is sure that {} of all units or more are in tune "
-            "without calibration. ",
-            capitalised(default_in_words(best->kind)), per_cent(best->lower));
-    return {};
+    if (best->lower < most) return {};
+    return fmt::format(
+        "{} serves{}: with about 95 % confidence, by {}, {} of all units or more are in tune "
+        "without calibration{}. ",
+        capitalised(default_in_words(best->kind)),
+        best->kind == default_kind::now ? ", if it was chosen from none of these units" : "",
+        best->kind == default_kind::now ? "counting" : "leaving one out", per_cent(best->lower),
+        best->chosen_from > 1
+            ? fmt::format(" (that it is the best of {} is allowed for)", best->chosen_from)
+            : std::string{});
 }
 
 std::string first_answer(const fleet_answer& a) {
@@ -129,7 +129,7 @@ std::string normal_at(const normal_bound& n) {
         bounds.push_back(fmt::format("±{} ({})", plain_cents(b.cents), in_words(b.kind)));
     return fmt::format(
         "At {} the units' errors look normally distributed (Anderson-Darling A² = {:.2f}, p = "
-        "{:.2f}): so it is 95 % sure that 90 % of units lie within {}.",
+        "{:.2f}): so it is about 95 % sure that 90 % of units lie within {}.",
         show(n.at_volts, dimension::volts), n.anderson_darling, n.p, listed(bounds));
 }
 
@@ -164,8 +164,10 @@ std::vector<std::string> words_on_unseen(const fleet_answer& a) {
             shares.push_back(
                 fmt::format("{} with {}", share_in_words(*s), default_in_words(d.kind)));
     std::vector<std::string> out{fmt::format(
-        "Of units that nobody has measured yet, these will be within {}: {} (95 % confidence, by "
-        "counting alone).",
+        "Of units that nobody has measured yet, these will be within {}: {} (about 95 % "
+        "confidence, "
+        "by counting, each unit left out once). For the default as it is, this holds if it was "
+        "chosen from none of these units.",
         show(a.asked.limit_cents, dimension::cents), listed(shares))};
     for (auto& sentence : words_on_normal(a.normal)) out.push_back(std::move(sentence));
     return out;

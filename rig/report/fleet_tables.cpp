@@ -53,7 +53,8 @@ std::string share_cell(const unseen_share& s) {
 
 fleet_table unseen_units(const fleet_answer& a) {
     fleet_table t{
-        .title = "Units that nobody has measured yet: which share is within (95 % confidence)",
+        .title =
+            "Units that nobody has measured yet: which share is within (about 95 % confidence)",
         .head = {"Default"},
         .rows = {},
         .notes = {}};
@@ -74,7 +75,9 @@ fleet_table unseen_units(const fleet_answer& a) {
         "was "
         "judged with the default that the others alone would choose.");
     t.notes.emplace_back(
-        "Was the default made on one of these units? Its own success says nothing of others.");
+        "Those share units, so the confidence is about 95 %. The default as it is stands for "
+        "others "
+        "only if it was chosen from none of these units.");
     return t;
 }
 

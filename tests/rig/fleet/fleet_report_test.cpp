@@ -187,8 +187,14 @@ TEST_CASE("fleet report: a fleet of good units is told that its default serves",
         return true_unit{.gain_cents_per_octave = n(random), .offset_cents = n(random)};
     };
     const auto said = all_of(report::story_of(of_units(draw, 40)).answers());
-    CHECK_THAT(said, Contains("The default as it is serves"));
-    CHECK_THAT(said, Contains("95 % sure that 90 % of units lie within"));
+    CHECK_THAT(said, Contains("The default as it is serves, if it was chosen from none of these "
+                              "units: with about 95 % confidence") &&
+                         Contains("that it is the best of 3 is allowed for") &&
+                         !Contains("it is sure"));
+    // 40 of 40 are 90.3 % of all or more, if the best of three is claimed; 38 units are too few.
+    CHECK_THAT(said, Contains("by counting, 90 % of all units"));
+    CHECK_THAT(all_of(report::story_of(of_units(draw, 38)).answers()), !Contains("it is serves"));
+    CHECK_THAT(said, Contains("about 95 % sure that 90 % of units lie within"));
 }
 
 TEST_CASE("fleet report: one unit says nothing and two say little", "[fleet][report]") {
@@ -200,8 +206,9 @@ TEST_CASE("fleet report: one unit says nothing and two say little", "[fleet][rep
     const auto said = all_of(report::story_of(two).answers());
     CHECK_THAT(said, Contains("Among 2 units none can be called odd"));
     CHECK_THAT(said, Contains("Only build 1.0 was measured"));
-    // Only of the default as it is, which was chosen from neither of them.
-    CHECK_THAT(said, Contains("within 5 cent: 1 % to 99 % with the default as it is (95 %"));
+    // Only of the default as it is, and only if it was chosen from neither of them.
+    CHECK_THAT(said, Contains("within 5 cent: 1 % to 99 % with the default as it is (about 95 %") &&
+                         Contains("this holds if it was chosen from none of these units"));
 }
 
 TEST_CASE("fleet report: shares never round to certainty", "[fleet][report]") {

@@ -4,6 +4,7 @@
 
 #include <array>
 #include <catch2/catch.hpp>
+#include <cmath>
 
 #include "tests/rig/fleet/synthetic.hpp"
 
@@ -112,6 +113,50 @@ TEST_CASE("unseen units: limits are those of Clopper and Pearson's count", "[fle
     // The undecided one counts against the lower limit and for the upper one.
     CHECK_THAT(shares[0].lower, WithinAbs(0.4439, 5e-5));
     CHECK_THAT(shares[0].upper, WithinAbs(0.9975, 5e-5));
+}
+
+TEST_CASE("unseen units: the best of three defaults is claimed with less than one alone",
+          "[fleet]") {
+    default_choice d;
+    d.kept_unseen = {{.limit_cents = 5.0, .within = 40},
+                     {.limit_cents = 3.0, .within = 10, .undecided = 30}};
+    std::vector<default_choice> defaults{d};
+    const auto alone = best_of(unseen_shares(defaults), 5.0);
+    REQUIRE(alone);
+    CHECK(alone->chosen_from == 1);
+    // Outside check: Clopper and Pearson 1934, all of n within: the limit is alpha^(1 / n).
+    CHECK_THAT(alone->lower, WithinAbs(std::pow(0.05, 1.0 / 40.0), 1e-9));
+    d.kind = default_kind::median;
+    d.kept_unseen[0] = {.limit_cents = 5.0, .within = 39, .outside = 1};
+    defaults.assign({d, defaults.front(), d});
+    const auto best = best_of(unseen_shares(defaults), 5.0);
+    REQUIRE(best);
+    CHECK(best->kind == default_kind::now);
+    CHECK(best->chosen_from == 3);
+    CHECK_THAT(best->lower, WithinAbs(std::pow(0.05 / 3.0, 1.0 / 40.0), 1e-9));
+    CHECK_FALSE(best_of(unseen_shares(defaults), 4.0));
+}
+
+// 400 fleets of 20 units. With three separate limits of 95 % the best may be wrong up to three times as
+// often; so it may not: 5 % of 400 are 20, give or take 4.4, of which two are allowed.
+TEST_CASE("unseen units: what is claimed of the best default is wrong at most as often as it says",
+          "[fleet][slow]") {
+    const double limit = GENERATE(5.0, 10.0);
+    const bool humps = GENERATE(false, true);
+    const auto draw = humps ? population{two_humped} : population{normal_unit};
+    const census all{draw};
+    std::mt19937_64 random{17};
+    int wrong = 0;
+    for (int i = 0; i < 400; ++i) {
+        const auto defaults = compare_defaults(select(fleet_of(draw, 20, random), {}), limits, 2.0);
+        REQUIRE(defaults);
+        const auto best = best_of(unseen_shares(*defaults), limit);
+        REQUIRE(best);
+        const auto& d = (*defaults)[static_cast<std::size_t>(best->kind)];
+        wrong += all.share_within(limit, d.change) < best->lower;
+    }
+    CAPTURE(limit, humps, wrong);
+    CHECK(wrong <= 28);
 }
 
 TEST_CASE("unseen units: of 59 units the worst stands for 95 % of all", "[fleet]") {
