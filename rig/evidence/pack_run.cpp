@@ -2,6 +2,9 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
+#include <iterator>
+
 #include "rig/console/port.hpp"
 #include "rig/evidence/gathering.hpp"
 #include "rig/evidence/member_name.hpp"
@@ -38,9 +41,14 @@ void require_kept(const fs::path& run) {
 /// and by what the run says of it.
 private_names names_of(const pack_request& asked, const bench& b) {
     auto out = asked.names;
-    auto consoles = consoles_told_in_report(bytes_of(asked.run / member::report));
+    auto consoles = consoles_told_in_json(bytes_of(asked.run / member::report));
+    const auto add = [&](std::vector<std::string> more) {
+        std::ranges::move(more, std::back_inserter(consoles));
+    };
+    if (const auto facts = asked.run / member::facts; fs::exists(facts))
+        add(consoles_told_in_json(bytes_of(facts)));
     if (const auto log = asked.run / member::log; fs::exists(log))
-        for (auto& one : consoles_told_in(bytes_of(log))) consoles.push_back(std::move(one));
+        add(consoles_told_in(bytes_of(log)));
     if (b.console) consoles.push_back(port_in_words(*b.console));
     for (const auto& one : consoles)
         if (one.find('{') == std::string::npos) add_console(out, one);

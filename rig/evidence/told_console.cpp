@@ -1,9 +1,11 @@
 #include "rig/evidence/told_console.hpp"
 
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <array>
 #include <nlohmann/json.hpp>
-#include <optional>
+#include <utility>
 
 namespace cvrig::evidence {
 
@@ -24,14 +26,31 @@ bool is_console(std::string_view words) {
                                [&](std::string_view kind) { return words.starts_with(kind); });
 }
 
-std::optional<std::string_view> console_of_line(std::string_view line) {
-    for (const std::string_view before : {"console on ", "console: "}) {
-        const auto at = line.rfind(before);
-        if (at == npos) continue;
-        const auto words = line.substr(at + before.size());
-        if (is_console(words)) return words;
-    }
-    return std::nullopt;
+/// "TCP desk:5025" or "terminal /srv/x" of what a log calls its port; empty for a bare word, which may be
+/// the name of a program.
+std::string console_of_port(std::string_view port) {
+    const auto colon = port.rfind(':');
+    if (port.find_first_of("/\\") != npos) return fmt::format("terminal {}", port);
+    const bool is_address = colon != npos && colon > 0 && colon + 1 < port.size() &&
+                            port.find_first_not_of("0123456789", colon + 1) == npos;
+    return is_address ? fmt::format("TCP {}", port) : std::string{};
+}
+
+std::string_view up_to_bracket(std::string_view text) {
+    return text.substr(0, text.find(')'));
+}
+
+std::string console_of_line(std::string_view line) {
+    for (const std::string_view before : {"console on ", "console: "})
+        if (const auto at = line.rfind(before); at != npos)
+            if (const auto words = line.substr(at + before.size()); is_console(words))
+                return std::string{words};
+    for (const std::string_view before : {"The console (", "the console is open ("})
+        if (const auto at = line.rfind(before); at != npos) {
+            const auto words = up_to_bracket(line.substr(at + before.size()));
+            return is_console(words) ? std::string{words} : console_of_port(words);
+        }
+    return {};
 }
 
 void add_all(std::vector<std::string>& to, const json& at) {
@@ -67,7 +86,8 @@ std::vector<std::string> consoles_told_in(std::string_view text) {
     std::vector<std::string> out;
     while (!text.empty()) {
         const auto end = std::min(text.find('\n'), text.size());
-        if (const auto console = console_of_line(text.substr(0, end))) out.emplace_back(*console);
+        if (auto console = console_of_line(text.substr(0, end)); !console.empty())
+            out.push_back(std::move(console));
         text.remove_prefix(std::min(end + 1, text.size()));
     }
     std::ranges::sort(out);
@@ -76,9 +96,9 @@ std::vector<std::string> consoles_told_in(std::string_view text) {
     return out;
 }
 
-std::vector<std::string> consoles_told_in_report(std::string_view report) {
+std::vector<std::string> consoles_told_in_json(std::string_view record) {
     std::vector<std::string> out;
-    add_all(out, json::parse(report, nullptr, false));
+    add_all(out, json::parse(record, nullptr, false));
     return out;
 }
 

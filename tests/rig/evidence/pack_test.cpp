@@ -120,6 +120,21 @@ TEST_CASE("a console that the command line named does not get into evidence", "[
     }
 }
 
+TEST_CASE("a console that only the facts tell of does not get into evidence", "[evidence]") {
+    const live_run live;
+    auto bench_text = bytes_of_file(live.run / "bench.yaml");
+    const std::string was = "zelda-host:5025";
+    bench_text.replace(bench_text.find(was), was.size(), "{desk}:5025");
+    write_file_atomically(live.run / "bench.yaml", bench_text);
+    write_file_atomically(live.run / "facts.json",
+                          R"({"format": "cvrig facts 1", "no_image": "none",
+        "console": {"log": "+0.000 s * the console is open (zelda7:5025)\n+0.1 s < zelda7 is up"}})");
+    const auto opened = live.folder.path() / "opened";
+    (void)unpack(live.pack().file, opened);
+    CHECK_THAT(bytes_of_file(opened / "facts.json"), Contains("<host> is up"));
+    CHECK_THAT(bytes_of_file(opened / "facts.json"), !Contains("zelda"));
+}
+
 TEST_CASE("what a run was asked comes along", "[evidence]") {
     const live_run live;
     const auto opened = live.folder.path() / "opened";

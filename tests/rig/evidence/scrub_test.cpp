@@ -79,7 +79,7 @@ TEST_CASE("paths, ports, addresses and names go out of texts", "[evidence]") {
 TEST_CASE("what a run calls its console gives away words to take out", "[evidence]") {
     private_names names;
     for (const auto& one :
-         consoles_told_in_report(R"({"bench": {"link": "8 in; console: TCP [fe80::7]:1",
+         consoles_told_in_json(R"({"bench": {"link": "8 in; console: TCP [fe80::7]:1",
            "proof": {"facts": ["round trip 7", "console on TCP bench7.example.com:5025", "console on Monday"]}}})"))
         add_console(names, one);
     CHECK(names.hosts == std::vector<std::string>{"fe80::7", "bench7.example.com"});
@@ -93,7 +93,13 @@ TEST_CASE("what a run calls its console gives away words to take out", "[evidenc
           "bench: console on serial port <port>\nbench: console on terminal <path>\n"
           "bench: console on program ferrule\n");
     CHECK(scrubbed("a50285bi and Bench7.Example.Com", names).text == "<port> and <host>");
-    CHECK(consoles_told_in_report("no json").empty());
+    CHECK(consoles_told_in_json("no json").empty());
+    CHECK(consoles_told_in("+0.000 s * the console is open (desk7:5025)\n"
+                           "+0.000 s * the console is open (/dev/desk)\n"
+                           "+0.000 s * the console is open (ferrule)\n"
+                           "The console (serial port x7) cannot be opened: gone.\n"
+                           "The console (for short) is open\n") ==
+          std::vector<std::string>{"TCP desk7:5025", "serial port x7", "terminal /dev/desk"});
 }
 
 TEST_CASE("what only looks like a path stays", "[evidence]") {
