@@ -130,16 +130,28 @@ private:
         }
         p_.say("walking the module through its calibration");
         procedure = walk_procedure(p_.module, p_.desk, p_.acts, *source, p_.stop);
+        // Some modules are calibrated, or left, by switching them on with a button held.
+        forget_restarts();
         out_.stopped = procedure.how == procedure_result::end::stopped || is_stopped();
+    }
+
+    /// What restarted was meant to; what it was set to before is unknown.
+    void forget_restarts() {
+        if (auto* talks = p_.session.talks(); talks != nullptr) talks->mark();
+        p_.session.forget_settings();
     }
 
     /// What a restart or a reset of the settings leaves of them, nobody knows.
     tracking_moment survive(const constants_trial& what) {
         p_.say(what.name);
         auto* talks = p_.session.talks();
-        if (talks != nullptr && what.name != "settings reset") talks->expect_reset();
+        const bool may_restart =
+            talks != nullptr && (what.name != "settings reset" || !p_.acts.is_by_line(what.act));
+        if (may_restart) talks->expect_reset();
         const auto result = p_.acts.perform(what.act, {});
-        p_.session.forget_settings();
+        // A hand may take longer than a restart that was announced before it may.
+        if (may_restart) talks->expect_reset();
+        forget_restarts();
         if (result.became == act_result::what::aborted) out_.stopped = true;
         if (!result.is_done()) return unmeasured(what.name, result.reason);
         return measure(what.name);
