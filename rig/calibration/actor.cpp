@@ -4,6 +4,7 @@
 
 #include <algorithm>
 
+#include "rig/console/drain_errors.hpp"
 #include "rig/console/filled_line.hpp"
 #include "rig/expectations/wording.hpp"
 
@@ -43,15 +44,6 @@ console_reply actor::ask(const line_pattern& line,
     return parts_.talks->ask(filled);
 }
 
-/// What went wrong before is not the fault of what is done next. Bounded, since a module may report
-/// the same error for ever.
-void actor::forget_errors() const {
-    if (!parts_.module.console || !parts_.module.console->no_error) return;
-    constexpr int most = 10;
-    for (int i = 0; i < most && !parts_.talks->ask(*parts_.module.console->no_error).ok; ++i) {
-    }
-}
-
 act_result actor::look(const calibration_act& act,
                        const std::map<std::string, std::string>& names) const {
     if (!act.then || parts_.talks == nullptr) return {};
@@ -81,7 +73,7 @@ act_result actor::obeyed(const calibration_act& act, const std::string& done,
 act_result actor::by_console(const calibration_act& act,
                              const std::map<std::string, std::string>& names) const {
     const auto line = filled_line(*act.console, names);
-    forget_errors();
+    drain_errors(*parts_.talks, parts_.module.console);
     const auto sent = parts_.talks->ask({line, std::nullopt, act.where});
     if (!sent.ok) return {what::bench, sent.problem};
     return obeyed(act, quoted(line), names);
@@ -90,7 +82,7 @@ act_result actor::by_console(const calibration_act& act,
 act_result actor::by_pulse(const calibration_act& act,
                            const std::map<std::string, std::string>& names,
                            const std::map<std::string, volts>& held) {
-    if (parts_.talks != nullptr) forget_errors();
+    if (parts_.talks != nullptr) drain_errors(*parts_.talks, parts_.module.console);
     auto pulsed = held;
     pulsed[act.pulse->jack] = act.pulse->to;
     auto problem = parts_.source->hold(pulsed);
@@ -107,6 +99,7 @@ act_result actor::by_hand(const calibration_act& act,
     auto instruction = filled_line(*act.operator_instruction, names);
     const auto shows = act.shows ? filled_line(*act.shows, names) : std::string{};
     if (act.shows) instruction += fmt::format(" (it worked if {}; s if it did not)", shows);
+    if (parts_.talks != nullptr) drain_errors(*parts_.talks, parts_.module.console);
     const auto answer = parts_.ask({instruction, ++actions_, 0});
     switch (answer.became) {
         case hand_result::what::done: {

@@ -76,7 +76,6 @@ private:
     [[nodiscard]] act_result obeyed(const calibration_act& act, const std::string& done,
                                     const std::map<std::string, std::string>& names) const;
     [[nodiscard]] bool can_pulse(const calibration_act& act) const;
-    void forget_errors() const;
 
     actor_parts parts_;
     int actions_{0};

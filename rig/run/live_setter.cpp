@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <string_view>
 
+#include "rig/console/drain_errors.hpp"
 #include "rig/console/filled_line.hpp"
 #include "rig/expectations/expression.hpp"
 #include "rig/expectations/wording.hpp"
@@ -115,15 +116,6 @@ void live_setter::forget_lines() {
         if (by_console(s)) known_.erase(s.name);
 }
 
-/// What went wrong before is not the fault of what is set next. Bounded, since a module may report
-/// the same error for ever.
-void live_setter::drain_errors() {
-    if (!module_.console || !module_.console->no_error) return;
-    constexpr int most = 10;
-    for (int i = 0; i < most && !console_->ask(*module_.console->no_error).ok; ++i) {
-    }
-}
-
 /// Again from the beginning if the module restarts meanwhile.
 set_result live_setter::set_by_lines(const setting_choice& next) {
     constexpr int most_rounds = 3;
@@ -131,7 +123,7 @@ set_result live_setter::set_by_lines(const setting_choice& next) {
         if (restarts_seen_ != console_->restarts()) {
             forget_lines();
             restarts_seen_ = console_->restarts();
-            drain_errors();
+            drain_errors(*console_, module_.console);
         }
         set_result result;
         for (const auto& s : module_.settings) {

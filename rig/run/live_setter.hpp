@@ -67,7 +67,6 @@ private:
     set_result set_by_lines(const setting_choice& next);
     set_result set_by_line(const setting& s, const std::string& to);
     [[nodiscard]] std::string tell(const setting& s, const std::string& to);
-    void drain_errors();
 
     const module_expectations& module_;
     console* console_;

@@ -2,6 +2,7 @@
 
 #include <fmt/format.h>
 
+#include "rig/console/drain_errors.hpp"
 #include "rig/console/filled_line.hpp"
 #include "rig/run/held_levels.hpp"
 
@@ -9,6 +10,7 @@ namespace cvrig {
 
 std::string told_voltages::hold(const std::map<std::string, volts>& at) {
     const auto levels = held_levels(bench_, module_, at);
+    drain_errors(console_, module_.console);
     for (std::size_t i = 0; i < levels.size(); ++i) {
         const auto& jack = bench_.outputs[i].jack;
         if (module_.find_jack(jack) == nullptr) continue;
