@@ -4,6 +4,7 @@
 #include <nlohmann/json.hpp>
 
 #include "rig/report/fleet_story.hpp"
+#include "rig/report/json_parts.hpp"
 #include "rig/report/text.hpp"
 
 namespace cvrig {
@@ -11,17 +12,10 @@ namespace cvrig {
 namespace {
 
 using json = nlohmann::ordered_json;
+using report::json_lines;
+using report::json_number;
+using report::json_settings;
 using report::one_line;
-
-json number(double x) {
-    return std::isfinite(x) ? json(x) : json(nullptr);
-}
-
-json lines(const std::vector<std::string>& all) {
-    json list = json::array();
-    for (const auto& text : all) list.push_back(one_line(text));
-    return list;
-}
 
 json of(const tracked_note& n);
 json of(const fleet_unit& u);
@@ -46,12 +40,12 @@ json list_of(const std::vector<T>& all) {
 }
 
 json of(const pitch_constants& c) {
-    return {{"offset_volts", number(c.offset_volts)},
-            {"gain_volts_per_code", number(c.gain_volts_per_code)}};
+    return {{"offset_volts", json_number(c.offset_volts)},
+            {"gain_volts_per_code", json_number(c.gain_volts_per_code)}};
 }
 
 json of(const told_cents& t) {
-    return {{"cents", number(t.cents)}, {"u_cents", number(t.u_cents)}};
+    return {{"cents", json_number(t.cents)}, {"u_cents", json_number(t.u_cents)}};
 }
 
 json of(const std::optional<told_cents>& t) {
@@ -59,9 +53,9 @@ json of(const std::optional<told_cents>& t) {
 }
 
 json of(const tracked_note& n) {
-    return {{"at_volts", number(n.at_volts)},
-            {"error_cents", number(n.error_cents)},
-            {"u_cents", number(n.u_cents)},
+    return {{"at_volts", json_number(n.at_volts)},
+            {"error_cents", json_number(n.error_cents)},
+            {"u_cents", json_number(n.u_cents)},
             {"upward", n.upward}};
 }
 
@@ -73,21 +67,21 @@ json of(const fleet_unit& u) {
             {"gain_per_octave", of(u.traits.gain)},
             {"offset", of(u.traits.offset)},
             {"straightness", of(u.traits.straightness)},
-            {"straightness_at_volts", number(u.traits.straightness_at_volts)},
+            {"straightness_at_volts", json_number(u.traits.straightness_at_volts)},
             {"hysteresis", of(u.traits.hysteresis)},
             {"scatter", of(u.traits.scatter)},
-            {"u_common_cents", number(u.u_common_cents)},
+            {"u_common_cents", json_number(u.u_common_cents)},
             {"notes", list_of(u.notes)}};
 }
 
 json of(const worst_note& w) {
-    return {{"error_cents", number(w.error_cents)},
-            {"u_cents", number(w.u_cents)},
-            {"at_volts", number(w.at_volts)}};
+    return {{"error_cents", json_number(w.error_cents)},
+            {"u_cents", json_number(w.u_cents)},
+            {"at_volts", json_number(w.at_volts)}};
 }
 
 json of(const kept_count& c) {
-    return {{"limit_cents", number(c.limit_cents)},
+    return {{"limit_cents", json_number(c.limit_cents)},
             {"within", c.within},
             {"outside", c.outside},
             {"undecided", c.undecided}};
@@ -95,13 +89,13 @@ json of(const kept_count& c) {
 
 json of(const default_choice& d) {
     json all{{"default", report::in_words(d.kind)},
-             {"multiply_both_by", number(d.change.gain)},
-             {"then_add_offset_volts", number(d.change.offset_volts)},
-             {"worst_cents", number(d.worst_cents())},
-             {"median_cents", number(d.median_cents())},
-             {"moves_low_cents", number(d.moves_low_cents)},
-             {"moves_high_cents", number(d.moves_high_cents)},
-             {"held_by", lines(d.held_by)},
+             {"multiply_both_by", json_number(d.change.gain)},
+             {"then_add_offset_volts", json_number(d.change.offset_volts)},
+             {"worst_cents", json_number(d.worst_cents())},
+             {"median_cents", json_number(d.median_cents())},
+             {"moves_low_cents", json_number(d.moves_low_cents)},
+             {"moves_high_cents", json_number(d.moves_high_cents)},
+             {"held_by", json_lines(d.held_by)},
              {"kept", list_of(d.kept)},
              {"worst_of_units", list_of(d.worst)},
              {"kept_unseen", list_of(d.kept_unseen)},
@@ -113,28 +107,28 @@ json of(const default_choice& d) {
 json of(const unseen_share& s) {
     return {{"default", report::in_words(s.kind)},
             {"counted", of(s.counted)},
-            {"lower", number(s.lower)},
-            {"upper", number(s.upper)}};
+            {"lower", json_number(s.lower)},
+            {"upper", json_number(s.upper)}};
 }
 
 json of(const unseen_worst& w) {
     return {{"default", report::in_words(w.kind)},
-            {"worst_cents", number(w.worst_cents)},
-            {"u_cents", number(w.u_cents)},
-            {"share", number(w.share)}};
+            {"worst_cents", json_number(w.worst_cents)},
+            {"u_cents", json_number(w.u_cents)},
+            {"share", json_number(w.share)}};
 }
 
 json of(const normal_bound::bound& b) {
-    return {{"default", report::in_words(b.kind)}, {"cents", number(b.cents)}};
+    return {{"default", report::in_words(b.kind)}, {"cents", json_number(b.cents)}};
 }
 
 json of(const normal_bound& n) {
-    return {{"at_volts", number(n.at_volts)},
+    return {{"at_volts", json_number(n.at_volts)},
             {"units", n.units},
-            {"mean_cents", number(n.mean_cents)},
-            {"sd_cents", number(n.sd_cents)},
-            {"anderson_darling", number(n.anderson_darling)},
-            {"p", number(n.p)},
+            {"mean_cents", json_number(n.mean_cents)},
+            {"sd_cents", json_number(n.sd_cents)},
+            {"anderson_darling", json_number(n.anderson_darling)},
+            {"p", json_number(n.p)},
             {"speaks", n.speaks},
             {"why_not", one_line(n.why_not)},
             {"bounds", list_of(n.bounds)}};
@@ -143,24 +137,28 @@ json of(const normal_bound& n) {
 json of(const spread& s) {
     return {{"trait", in_words(s.what)},
             {"units", s.units},
-            {"median_cents", number(s.median_cents)},
-            {"robust_sd_cents", number(s.robust_sd_cents)},
-            {"lowest_cents", number(s.lowest_cents)},
-            {"highest_cents", number(s.highest_cents)}};
+            {"median_cents", json_number(s.median_cents)},
+            {"robust_sd_cents", json_number(s.robust_sd_cents)},
+            {"lowest_cents", json_number(s.lowest_cents)},
+            {"highest_cents", json_number(s.highest_cents)}};
 }
 
 json of(const outlier& o) {
-    return {{"unit", one_line(o.unit)},       {"trait", in_words(o.what)},
-            {"cents", number(o.cents)},       {"median_cents", number(o.median_cents)},
-            {"u_cents", number(o.u_cents)},   {"score", number(o.score)},
-            {"at_volts", number(o.at_volts)}, {"points_to", one_line(o.points_to)}};
+    return {{"unit", one_line(o.unit)},
+            {"trait", in_words(o.what)},
+            {"cents", json_number(o.cents)},
+            {"median_cents", json_number(o.median_cents)},
+            {"u_cents", json_number(o.u_cents)},
+            {"score", json_number(o.score)},
+            {"at_volts", json_number(o.at_volts)},
+            {"points_to", one_line(o.points_to)}};
 }
 
 json of(const scatter_part& p) {
-    return {{"cents", number(p.cents)},
-            {"lower_cents", number(p.lower_cents)},
-            {"upper_cents", number(p.upper_cents)},
-            {"share", number(p.share)}};
+    return {{"cents", json_number(p.cents)},
+            {"lower_cents", json_number(p.lower_cents)},
+            {"upper_cents", json_number(p.upper_cents)},
+            {"share", json_number(p.share)}};
 }
 
 json of(const scatter_source& s) {
@@ -171,10 +169,10 @@ json of(const scatter_source& s) {
 }
 
 json of(const shift_at& e) {
-    return {{"at_volts", number(e.at_volts)},        {"mean_cents", number(e.mean_cents)},
-            {"low_cents", number(e.low_cents)},      {"high_cents", number(e.high_cents)},
-            {"least_cents", number(e.least_cents)},  {"most_cents", number(e.most_cents)},
-            {"u_unit_cents", number(e.u_unit_cents)}};
+    return {{"at_volts", json_number(e.at_volts)},        {"mean_cents", json_number(e.mean_cents)},
+            {"low_cents", json_number(e.low_cents)},      {"high_cents", json_number(e.high_cents)},
+            {"least_cents", json_number(e.least_cents)},  {"most_cents", json_number(e.most_cents)},
+            {"u_unit_cents", json_number(e.u_unit_cents)}};
 }
 
 std::string_view verdict_of(build_change::verdict v) {
@@ -194,33 +192,27 @@ std::string_view verdict_of(build_change::verdict v) {
 json of(const build_change& c) {
     return {{"from", one_line(c.from)},
             {"to", one_line(c.to)},
-            {"units", lines(c.units)},
+            {"units", json_lines(c.units)},
             {"constants", c.under_own ? "own" : "default"},
             {"reckoned", c.reckoned},
             {"ends", list_of(c.ends)},
-            {"benches_cents", number(c.benches_cents)},
-            {"calibrated_between", lines(c.calibrated_between)},
+            {"benches_cents", json_number(c.benches_cents)},
+            {"calibrated_between", json_lines(c.calibrated_between)},
             {"must_calibrate", verdict_of(c.says)},
             {"units_moved", c.moved},
             {"why_not", one_line(c.why)}};
 }
 
-json settings(const setting_choice& choice) {
-    json all = json::object();
-    for (const auto& [name, chosen] : choice) all[one_line(name)] = one_line(chosen);
-    return all;
-}
-
 json chosen(const fleet_selection& s) {
     json all{{"module", one_line(s.module)},
-             {"settings", settings(s.choice)},
+             {"settings", json_settings(s.choice)},
              {"build", one_line(s.build)},
-             {"builds", lines(s.builds)},
+             {"builds", json_lines(s.builds)},
              {"records", s.of_choice.size()},
-             {"volts_per_octave", number(s.volts_per_octave)},
-             {"low_volts", number(s.low_volts)},
-             {"high_volts", number(s.high_volts)},
-             {"reference_volts", number(s.reference_volts)}};
+             {"volts_per_octave", json_number(s.volts_per_octave)},
+             {"low_volts", json_number(s.low_volts)},
+             {"high_volts", json_number(s.high_volts)},
+             {"reference_volts", json_number(s.reference_volts)}};
     if (s.default_constants) all["default_constants"] = of(*s.default_constants);
     return all;
 }
@@ -231,10 +223,10 @@ std::string fleet_json(const fleet_answer& a, const std::string& rig_version) {
     const auto story = report::story_of(a);
     json all{{"format", "cvrig fleet 1"},
              {"rig_version", rig_version},
-             {"answers", lines(story.answers())},
-             {"remarks", lines(story.remarks)},
-             {"limit_cents", number(a.asked.limit_cents)},
-             {"coverage_factor", number(a.asked.coverage_factor)}};
+             {"answers", json_lines(story.answers())},
+             {"remarks", json_lines(story.remarks)},
+             {"limit_cents", json_number(a.asked.limit_cents)},
+             {"coverage_factor", json_number(a.asked.coverage_factor)}};
     all.update(chosen(a.chosen));
     all["units"] = list_of(a.chosen.units);
     all["defaults"] = list_of(a.defaults);

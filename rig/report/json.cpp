@@ -5,6 +5,7 @@
 #include <nlohmann/json.hpp>
 
 #include "rig/report/clip_file.hpp"
+#include "rig/report/json_parts.hpp"
 #include "rig/report/phrases.hpp"
 #include "rig/report/text.hpp"
 
@@ -13,57 +14,44 @@ namespace cvrig {
 namespace {
 
 using json = nlohmann::ordered_json;
+using report::json_lines;
+using report::json_number;
+using report::json_settings;
 using report::one_line;
-
-json number(double x) {
-    return std::isfinite(x) ? json(x) : json(nullptr);
-}
 
 json numbers(const std::vector<double>& all) {
     json list = json::array();
-    for (const double x : all) list.push_back(number(x));
+    for (const double x : all) list.push_back(json_number(x));
     return list;
-}
-
-json lines(const std::vector<std::string>& all) {
-    json list = json::array();
-    for (const auto& text : all) list.push_back(one_line(text));
-    return list;
-}
-
-json settings(const setting_choice& choice) {
-    json all = json::object();
-    for (const auto& [name, value] : choice) all[one_line(name)] = one_line(value);
-    return all;
 }
 
 json of(const reading& r, double coverage_factor) {
     json budget = json::array();
     for (const auto& part : r.budget) {
         budget.push_back({{"source", one_line(part.name)},
-                          {"standard_uncertainty", number(part.standard_uncertainty)}});
+                          {"standard_uncertainty", json_number(part.standard_uncertainty)}});
     }
-    return {{"value", number(r.value)},
+    return {{"value", json_number(r.value)},
             {"unit", base_unit(r.unit)},
             {"quantity", report::dimension_name(r.unit)},
-            {"standard_uncertainty", number(r.standard_uncertainty)},
-            {"expanded_uncertainty", number(coverage_factor * r.standard_uncertainty)},
+            {"standard_uncertainty", json_number(r.standard_uncertainty)},
+            {"expanded_uncertainty", json_number(coverage_factor * r.standard_uncertainty)},
             {"budget", budget},
             {"at", one_line(r.at)}};
 }
 
 json of(const answer& a) {
     return {{"text", one_line(a.text)},
-            {"probability", number(a.probability)},
-            {"probability_of_expected", number(a.probability_of_expected)},
+            {"probability", json_number(a.probability)},
+            {"probability_of_expected", json_number(a.probability_of_expected)},
             {"at", one_line(a.at)}};
 }
 
 json of(const limit& l) {
     json all{{"text", one_line(l.text)}, {"unit", base_unit(l.unit)}};
-    if (l.lower) all["lower"] = number(*l.lower);
-    if (l.upper) all["upper"] = number(*l.upper);
-    if (l.nominal) all["nominal"] = number(*l.nominal);
+    if (l.lower) all["lower"] = json_number(*l.lower);
+    if (l.upper) all["upper"] = json_number(*l.upper);
+    if (l.nominal) all["nominal"] = json_number(*l.nominal);
     return all;
 }
 
@@ -75,7 +63,7 @@ json of(const finding& f, double coverage_factor) {
     if (f.allowed) all["limit"] = of(*f.allowed);
     if (f.expected) all["expected"] = one_line(f.expected->text);
     if (f.does_not_apply) all["does_not_apply"] = true;
-    if (!f.notes.empty()) all["notes"] = lines(f.notes);
+    if (!f.notes.empty()) all["notes"] = json_lines(f.notes);
     return all;
 }
 
@@ -90,8 +78,8 @@ json of(const plot& p) {
     }
     for (const auto& b : p.bands) {
         json one{{"name", one_line(b.name)}};
-        if (b.lower) one["lower"] = number(*b.lower);
-        if (b.upper) one["upper"] = number(*b.upper);
+        if (b.lower) one["lower"] = json_number(*b.lower);
+        if (b.upper) one["upper"] = json_number(*b.upper);
         bands.push_back(one);
     }
     return {{"title", one_line(p.title)},
@@ -107,7 +95,7 @@ json sounds_of(const check_result& c) {
     for (const auto& clip : c.clips)
         all.push_back({{"name", one_line(clip.name)},
                        {"file", report::clip_file(c, clip)},
-                       {"volts_of_full_scale", number(report::clip_full_scale.value())}});
+                       {"volts_of_full_scale", json_number(report::clip_full_scale.value())}});
     return all;
 }
 
@@ -117,7 +105,7 @@ json of(const check_result& c, double coverage_factor) {
     for (const auto& p : c.plots) plots.push_back(of(p));
     json all{{"check", one_line(c.check)},
              {"reads", one_line(c.reads)},
-             {"settings", settings(c.choice)},
+             {"settings", json_settings(c.choice)},
              {"verdict", in_words(c.outcome())},
              {"attempts", c.attempts},
              {"findings", findings},
@@ -134,15 +122,15 @@ json of(const check_result& c, double coverage_factor) {
 
 json of(const take_summary& t) {
     json all{{"number", t.number},
-             {"settings", settings(t.choice)},
-             {"length_s", number(t.length.value())},
-             {"checks", lines(t.checks)},
+             {"settings", json_settings(t.choice)},
+             {"length_s", json_number(t.length.value())},
+             {"checks", json_lines(t.checks)},
              {"attempt", t.attempt},
-             {"problems", lines(t.problems)},
+             {"problems", json_lines(t.problems)},
              {"log", report::printable(t.log)}};
     if (!t.skipped.empty()) all["skipped"] = one_line(t.skipped);
-    if (!t.module_faults.empty()) all["module_faults"] = lines(t.module_faults);
-    if (!t.module_doubts.empty()) all["module_doubts"] = lines(t.module_doubts);
+    if (!t.module_faults.empty()) all["module_faults"] = json_lines(t.module_faults);
+    if (!t.module_doubts.empty()) all["module_doubts"] = json_lines(t.module_doubts);
     return all;
 }
 
@@ -151,8 +139,8 @@ json of(const bench_account& b, double coverage_factor) {
     for (const auto& p : b.proofs) proofs.push_back(of(p, coverage_factor));
     return {{"verdict", in_words(b.outcome())},
             {"proofs", proofs},
-            {"facts", lines(b.facts)},
-            {"cannot_exclude", lines(b.cannot_exclude)}};
+            {"facts", json_lines(b.facts)},
+            {"cannot_exclude", json_lines(b.cannot_exclude)}};
 }
 
 json file(const std::string& name, const std::string& sha256) {
@@ -187,10 +175,10 @@ std::string json_report(const run_result& run) {
         {"bench_file", file(run.bench_file, run.bench_sha256)},
         {"rig_version", one_line(run.rig_version)},
         {"started", one_line(run.started)},
-        {"sound_s", number(run.sound.value())},
-        {"analysis_cpu_s", number(run.analysis_cpu.value())},
-        {"wall_s", number(run.wall.value())},
-        {"coverage_factor", number(run.coverage_factor)},
+        {"sound_s", json_number(run.sound.value())},
+        {"analysis_cpu_s", json_number(run.analysis_cpu.value())},
+        {"wall_s", json_number(run.wall.value())},
+        {"coverage_factor", json_number(run.coverage_factor)},
         {"takes", takes},
         {"checks", checks}};
     return all.dump(2) + "\n";

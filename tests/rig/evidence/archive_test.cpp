@@ -7,36 +7,21 @@
 #include <fstream>
 #include <sstream>
 
+#include "outside_programs.hpp"
 #include "rig/evidence/archive.hpp"
 #include "rig/evidence/manifest.hpp"
 #include "rig/evidence/member_name.hpp"
 #include "rig/evidence/unpack.hpp"
 #include "rig/expectations/user_error.hpp"
 #include "rig/platform/files.hpp"
-#include "rig/platform/process.hpp"
 
 using namespace cvrig;
 using namespace cvrig::evidence;
+using namespace cvrig::testing;
 using Catch::Matchers::Contains;
 namespace fs = std::filesystem;
 
 namespace {
-
-/// What a program of others wrote; it must end well.
-std::string output_of(const std::vector<std::string>& command) {
-    const auto r = run_process(command);
-    CAPTURE(command.front(), r.reason, r.err.text);
-    REQUIRE(r.how == process_result::ending::exited);
-    CHECK(r.status == 0);
-    return r.out.text;
-}
-
-std::string bytes_of(const fs::path& file) {
-    std::ifstream in{file, std::ios::binary};
-    std::ostringstream out;
-    out << in.rdbuf();
-    return out.str();
-}
 
 struct foreign_member {
     std::string name, text;

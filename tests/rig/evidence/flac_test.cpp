@@ -10,33 +10,18 @@
 #include <limits>
 #include <sstream>
 
+#include "outside_programs.hpp"
 #include "rig/evidence/pack_sound.hpp"
 #include "rig/platform/files.hpp"
-#include "rig/platform/process.hpp"
 #include "rig/stimulus/flac_file.hpp"
 
 using namespace cvrig;
 using namespace cvrig::evidence;
+using namespace cvrig::testing;
 using Catch::Matchers::WithinAbs;
 namespace fs = std::filesystem;
 
 namespace {
-
-/// What a program of others wrote; it must end well.
-std::string output_of(const std::vector<std::string>& command) {
-    const auto r = run_process(command);
-    CAPTURE(command.front(), r.reason, r.err.text);
-    REQUIRE(r.how == process_result::ending::exited);
-    CHECK(r.status == 0);
-    return r.out.text;
-}
-
-std::string bytes_of(const fs::path& file) {
-    std::ifstream in{file, std::ios::binary};
-    std::ostringstream out;
-    out << in.rdbuf();
-    return out.str();
-}
 
 /// A channel of a few volts that reaches everywhere between its ends.
 std::vector<float> wavy(std::size_t frames, double volts_peak, double step) {
