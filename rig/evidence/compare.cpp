@@ -81,7 +81,7 @@ bool is_sure(const told_answer& a, double k) {
 bool set_difference(compared_finding& c, double k) {
     const auto& a = *c.first.measured;
     const auto& b = *c.second.measured;
-    if (a.unit != b.unit || !a.value || !b.value || !a.standard_uncertainty ||
+    if (a.unit != b.unit || a.measurement_version != b.measurement_version || !a.value || !b.value || !a.standard_uncertainty ||
         !b.standard_uncertainty)
         return false;
     c.difference = *b.value - *a.value;

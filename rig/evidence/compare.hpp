@@ -44,7 +44,7 @@ struct comparison {
     std::vector<compared_finding> differing;  ///< readings and answers that differ for sure
     std::vector<compared_finding> other_verdicts;
     std::vector<compared_finding>
-        incomparable;  ///< one has no reading, or its uncertainty is unknown
+        incomparable;  ///< one has no reading, its uncertainty is unknown, or it is measured otherwise
     std::vector<lone_finding> only_first, only_second;
     /// The reading that lies farthest apart; empty if none was compared or all are equal.
     std::optional<compared_finding> farthest{};

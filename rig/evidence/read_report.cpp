@@ -60,11 +60,14 @@ verdict verdict_at(const json& map, const char* key) {
 
 dimension quantity_at(const json& map, const char* key) {
     const auto word = text_at(map, key);
-    for (const auto d : {dimension::volts, dimension::hertz, dimension::seconds, dimension::cents,
-                         dimension::decibels, dimension::dbu, dimension::percent, dimension::bytes,
-                         dimension::count, dimension::ratio})
-        if (report::dimension_name(d) == word) return d;
+    if (const auto d = report::dimension_named(word)) return *d;
     throw fault{fmt::format("{} is no quantity", cvrig::quoted(word))};
+}
+
+int whole_at(const json& map, const char* key) {
+    const auto& v = at(map, key);
+    if (!v.is_number_integer()) throw fault{fmt::format("'{}' is no whole number", key)};
+    return v.get<int>();
 }
 
 told_reading reading_from(const json& r) {
@@ -73,6 +76,12 @@ told_reading reading_from(const json& r) {
     if (out.standard_uncertainty && *out.standard_uncertainty < 0.0)
         throw fault{"a standard uncertainty is negative"};
     return out;
+}
+
+void read_limit(told_finding& to, const json& l) {
+    to.demand = text_at(l, "text");
+    if (l.contains("lower")) to.lower = number_at(l, "lower");
+    if (l.contains("upper")) to.upper = number_at(l, "upper");
 }
 
 told_finding finding_from(const json& f) {
@@ -85,7 +94,7 @@ told_finding finding_from(const json& f) {
         out.answered =
             told_answer{text_at(at(f, "answer"), "text"), number_at(at(f, "answer"), "probability"),
                         number_at(at(f, "answer"), "probability_of_expected")};
-    if (f.contains("limit")) out.demand = text_at(at(f, "limit"), "text");
+    if (f.contains("limit")) read_limit(out, at(f, "limit"));
     if (f.contains("expected")) out.demand = text_at(f, "expected");
     if (f.contains("does_not_apply")) {
         if (!f.at("does_not_apply").is_boolean()) throw fault{"'does_not_apply' is no yes or no"};
@@ -94,14 +103,35 @@ told_finding finding_from(const json& f) {
     return out;
 }
 
+setting_choice settings_of(const json& map) {
+    const auto& settings = at(map, "settings");
+    if (!settings.is_object()) throw fault{"'settings' is no map"};
+    setting_choice out;
+    for (const auto& [name, setting_value] : settings.items())
+        out[name] = text_at(settings, name.c_str());
+    return out;
+}
+
 told_check check_from(const json& c) {
     told_check out;
     out.check = text_at(c, "check");
-    const auto& settings = at(c, "settings");
-    if (!settings.is_object()) throw fault{"'settings' is no map"};
-    for (const auto& [name, setting_value] : settings.items())
-        out.choice[name] = text_at(settings, name.c_str());
-    for (const auto& f : list_at(c, "findings")) out.findings.push_back(finding_from(f));
+    out.choice = settings_of(c);
+    const int version = c.contains("measurement_version") ? whole_at(c, "measurement_version") : 1;
+    for (const auto& f : list_at(c, "findings")) {
+        out.findings.push_back(finding_from(f));
+        if (auto& read = out.findings.back().measured) read->measurement_version = version;
+    }
+    return out;
+}
+
+told_take take_from(const json& t) {
+    told_take out{whole_at(t, "number"),
+                  whole_at(t, "attempt"),
+                  settings_of(t),
+                  number_at(t, "length_s"),
+                  {}};
+    for (const auto& problem : list_at(t, "problems"))
+        if (problem.is_string()) out.problems.push_back(problem.get<std::string>());
     return out;
 }
 
@@ -122,6 +152,10 @@ told_run run_from(const json& all) {
     if (!k || !(*k > 0.0)) throw fault{"'coverage_factor' is no number above 0"};
     out.coverage_factor = *k;
     for (const auto& c : list_at(all, "checks")) out.checks.push_back(check_from(c));
+    if (all.contains("sound_s")) out.sound_s = number_at(all, "sound_s");
+    if (all.contains("wall_s")) out.wall_s = number_at(all, "wall_s");
+    if (!all.contains("takes")) return out;
+    for (const auto& t : list_at(all, "takes")) out.takes.push_back(take_from(t));
     return out;
 }
 

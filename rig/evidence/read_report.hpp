@@ -1,5 +1,6 @@
 #pragma once
 
+#include <cstdint>
 #include <filesystem>
 #include <optional>
 #include <string>
@@ -18,7 +19,8 @@ struct told_reading {
     /// Empty: it was not finite, and JSON has no number for it.
     std::optional<double> value, standard_uncertainty;
     dimension unit{dimension::ratio};
-    std::string at;  ///< where in the passage; may be empty
+    std::string at;              ///< where in the passage; may be empty
+    int measurement_version{1};  ///< check_result::measurement_version
 };
 
 /// An answer from a fixed list.
@@ -34,7 +36,8 @@ struct told_finding {
     std::string reason;
     std::optional<told_reading> measured;
     std::optional<told_answer> answered;
-    std::string demand;  ///< the limit or the word expected; may be empty
+    std::string demand;                      ///< the limit or the word expected; may be empty
+    std::optional<double> lower{}, upper{};  ///< of the limit, in the reading's base unit
     bool does_not_apply{false};
 };
 
@@ -45,14 +48,26 @@ struct told_check {
     std::vector<told_finding> findings;
 };
 
+/// One uninterrupted play-and-record.
+struct told_take {
+    int number{0}, attempt{1};
+    setting_choice choice;
+    std::optional<double> length_s;
+    std::vector<std::string> problems;
+};
+
 /// A whole report.
 struct told_run {
     verdict outcome{verdict::unsure};
     std::string module, unit, build_name, build_sha256, bench_name, link;
+    std::string commit, version;  ///< of the build; empty: not known, or an older report
+    std::optional<std::uint64_t> size_bytes;  ///< of the firmware file
     std::string expectations_sha256, bench_sha256;
     std::string rig_version, started;
     double coverage_factor{2.0};
     std::vector<told_check> checks;
+    std::optional<double> sound_s{}, wall_s{};
+    std::vector<told_take> takes{};
 };
 
 /// Reads a report's text. `file` is where it lies, for the sentences.

@@ -44,6 +44,9 @@ struct check_spec {
     std::string compares{};
     /// CV jacks that it moves, which the file must declare.
     std::vector<std::string> moves{};
+    /// Of how it measures: goes up by one with every change after which older readings do not
+    /// compare with new ones.
+    int measurement_version{1};
 };
 
 }  // namespace cvrig

@@ -99,6 +99,8 @@ std::string reason_of(const compared_finding& c, const side_names& names) {
                            f.reason.empty() ? "." : ": " + report::sentence(f.reason));
     }
     if (c.first.answered) return "the answers differ, but not both are sure.";
+    if (c.first.measured->measurement_version != c.second.measured->measurement_version)
+        return "cvrig has changed how it measures this, so the two do not compare.";
     return "a value or its uncertainty is not known.";
 }
 

@@ -108,6 +108,7 @@ json of(const check_result& c, double coverage_factor) {
              {"settings", json_settings(c.choice)},
              {"verdict", in_words(c.outcome())},
              {"attempts", c.attempts},
+             {"measurement_version", c.measurement_version},
              {"findings", findings},
              {"plots", plots}};
     if (c.likeliest) {

@@ -170,4 +170,12 @@ std::string_view dimension_name(dimension d) noexcept {
     return "ratio";
 }
 
+std::optional<dimension> dimension_named(std::string_view word) noexcept {
+    for (const auto d : {dimension::volts, dimension::hertz, dimension::seconds, dimension::cents,
+                         dimension::decibels, dimension::dbu, dimension::percent, dimension::bytes,
+                         dimension::count, dimension::ratio})
+        if (dimension_name(d) == word) return d;
+    return std::nullopt;
+}
+
 }  // namespace cvrig::report

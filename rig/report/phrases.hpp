@@ -1,5 +1,6 @@
 #pragma once
 
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -61,5 +62,7 @@ private:
 
 /// The name of a dimension as reports for machines write it: "volts", "seconds", ...
 [[nodiscard]] std::string_view dimension_name(dimension d) noexcept;
+/// The dimension of such a name; nothing for another word.
+[[nodiscard]] std::optional<dimension> dimension_named(std::string_view word) noexcept;
 
 }  // namespace cvrig::report

@@ -17,6 +17,7 @@ check_result judged(const planned_check& planned, const outside_facts& facts,
         planned.what->judge_facts({m, b, *planned.wanted, planned.choice, planned.attempt}, facts);
     result.check = planned.wanted->name;
     result.reads = planned.what->spec.reads;
+    result.measurement_version = planned.what->spec.measurement_version;
     // It does not depend on how the module is set.
     result.choice = {};
     for (auto& f : result.findings) f.choice = {};

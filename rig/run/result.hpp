@@ -59,6 +59,7 @@ struct check_result {
     std::vector<finding> findings;
     std::vector<plot> plots;
     int attempts{1};
+    int measurement_version{1};  ///< check_spec::measurement_version
     std::optional<diagnosis> likeliest{};  ///< of a failed check
     std::vector<sound_clip> clips{};
     /// What was read beside the findings, for check::conclude to compare or for a tracking record; no

@@ -337,6 +337,7 @@ std::vector<check_result> judge_take(const planned_take& planned, const take& ca
         auto result = judge_planned(planned, one, came_back, m, b);
         result.check = one.wanted->name;
         result.reads = one.what->spec.reads;
+        result.measurement_version = one.what->spec.measurement_version;
         result.choice = one.choice;
         result.attempts = one.attempt;
         out.push_back(std::move(result));
@@ -365,6 +366,7 @@ std::vector<check_result> concluded(std::vector<check_result> results, const mod
         for (auto& result : more) {
             result.check = name;
             result.reads = what->spec.reads;
+            result.measurement_version = what->spec.measurement_version;
             out.push_back(std::move(result));
         }
     }
