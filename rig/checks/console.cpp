@@ -23,11 +23,6 @@ std::string at_time(seconds at) {
                        show(std::round(at.value() * 1e3) * 1e-3, dimension::seconds, 3));
 }
 
-const text_pattern* version_pattern(const module_expectations& m) {
-    const auto image = std::ranges::find(m.checks, "image", &check_expectation::name);
-    return image == m.checks.end() ? nullptr : image->find<text_pattern>("version", {});
-}
-
 /// The image's version is what the check "image" finds by its pattern; without one, any text will do.
 void judge_version(fact_findings& out, const module_expectations& m, const image_facts& given,
                    const std::string& says) {

@@ -57,6 +57,11 @@ bool begins_after(std::string_view before, std::string_view version) {
 
 }  // namespace
 
+const text_pattern* version_pattern(const module_expectations& m) {
+    const auto image = std::ranges::find(m.checks, "image", &check_expectation::name);
+    return image == m.checks.end() ? nullptr : image->find<text_pattern>("version", {});
+}
+
 found_version version_in(const firmware_image& image, const std::string& pattern) {
     const auto e = expression::parse(pattern);
     if (!e) return {{}, fmt::format("{} is no regular expression.", cvrig::quoted(pattern))};

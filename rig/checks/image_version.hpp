@@ -4,6 +4,7 @@
 #include <string_view>
 #include <vector>
 
+#include "rig/expectations/expectations.hpp"
 #include "rig/image/image.hpp"
 
 namespace cvrig {
@@ -13,6 +14,9 @@ struct found_version {
     std::string text;   ///< the captured part, or all that matched; empty if nothing did
     std::string wrong;  ///< one sentence if there is none, or more than one
 };
+
+/// The 'version' that a file demands in its check "image"; null if it demands none.
+[[nodiscard]] const text_pattern* version_pattern(const module_expectations& m);
 
 /// Looks for texts of the image (printable characters in a row) that match `pattern` as a whole; the
 /// first group, if there is one, is the version. A field that the format has for it comes first.

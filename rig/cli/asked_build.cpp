@@ -3,7 +3,9 @@
 #include <fmt/format.h>
 #include <filesystem>
 
-#include "rig/platform/files.hpp"
+#include "rig/checks/image_version.hpp"
+#include "rig/image/read_image.hpp"
+#include "rig/run/kept_facts.hpp"
 
 namespace cvrig {
 
@@ -16,10 +18,18 @@ void require_image(const std::string& image) {
             image)};
 }
 
-run_identity identity_of(const run_arguments& a) {
-    return {.unit = a.unit,
-            .build_name = a.build_name.empty() ? fs::path{a.image}.stem().string() : a.build_name,
-            .build_sha256 = a.image.empty() ? std::string{} : sha256_of_file(a.image)};
+run_identity identity_of(const run_arguments& a, const module_expectations& m) {
+    run_identity who;
+    who.unit = a.unit;
+    who.build_name = a.build_name.empty() ? fs::path{a.image}.stem().string() : a.build_name;
+    who.build_commit = a.commit;
+    if (a.image.empty()) return who;
+    const auto image = facts_of_image(a.image);
+    who.build_sha256 = image.sha256;
+    who.build_size_bytes = image.bytes.size();
+    if (const auto* pattern = version_pattern(m))
+        who.build_version = version_in(read_image(image.bytes), pattern->text).text;
+    return who;
 }
 
 }  // namespace cvrig

@@ -104,7 +104,7 @@ exit_status calibrate_command(const calibrate_arguments& asked) {
     prepare_report_folder(a.report_folder);
     const auto session = open_session(a, b, m, stop);
     const auto plan = session->ordered(stair_of(m, b), std::nullopt);
-    auto result = describe(identity_of(a), m, b, session->description());
+    auto result = describe(identity_of(a, m), m, b, session->description());
     const run_records records{a, plan, m, result.build_name, *session};
     if (result.unit.empty()) result.unit = records.unit();
     const auto begin = std::chrono::steady_clock::now();

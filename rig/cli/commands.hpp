@@ -18,6 +18,7 @@ struct run_arguments {
     std::string image;  ///< firmware image; replaces {image} in the bench's command
     std::string unit;   ///< specimen; replaces {unit}
     std::string build_name;
+    std::string commit;                       ///< how version control describes the build's source
     std::map<std::string, std::string> with;  ///< further replacements
     run_filter filter;
     std::string report_folder{"cvrig-report"};

@@ -34,6 +34,9 @@ run_result describe(const run_identity& who, const module_expectations& m, const
     r.module = m.module;
     r.build_name = who.build_name;
     r.build_sha256 = who.build_sha256;
+    r.build_commit = who.build_commit;
+    r.build_version = who.build_version;
+    r.build_size_bytes = who.build_size_bytes;
     r.unit = who.unit;
     r.bench_name = b.name;
     r.link = link;

@@ -1,5 +1,7 @@
 #pragma once
 
+#include <cstdint>
+#include <optional>
 #include <string>
 
 #include "rig/bench/bench.hpp"
@@ -13,6 +15,8 @@ namespace cvrig {
 struct run_identity {
     std::string unit;
     std::string build_name, build_sha256;
+    std::string build_commit{}, build_version{};
+    std::optional<std::uintmax_t> build_size_bytes{};
 };
 
 /// Throws user_error with everything that the bench cannot do for the module.

@@ -39,8 +39,9 @@ kept_judge::kept_judge(const std::filesystem::path& kept,
 }
 
 run_result kept_judge::judge() {
-    auto result = describe({asked_.unit, asked_.build_name, asked_.build_sha256}, m_, b_,
-                           takes_.description());
+    auto result = describe({asked_.unit, asked_.build_name, asked_.build_sha256,
+                            asked_.build_commit, asked_.build_version, asked_.build_size_bytes},
+                           m_, b_, takes_.description());
     const auto begin = std::chrono::steady_clock::now();
     auto outcome = run(plan_, takes_, m_, b_, {});
     add_by_facts(outcome.checks, plan_, read_kept_facts(kept_), m_, b_);

@@ -53,6 +53,8 @@ void add_subject(CLI::App& command, run_arguments& run, command_line& line) {
     command.add_option("-u,--unit", run.unit,
                        "Which specimen is on the bench; stands for {unit} in the bench file");
     command.add_option("--build-name", run.build_name, "Name of the build for the report");
+    command.add_option("--commit", run.commit,
+                       "How version control describes the build's source, for the report");
     command.add_option("--with", line.with, "name=value: stands for {name} in the bench file")
         ->take_all();
     command.add_option("-r,--report", run.report_folder, "Folder for the reports")

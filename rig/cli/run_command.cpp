@@ -79,7 +79,10 @@ void log_result(spdlog::logger& log, const run_result& r) {
 // Keeps the files and what was asked beside the takes, so that the folder can be judged again by itself.
 void keep_files(const run_arguments& a, const run_identity& who, const bench& b,
                 const fs::path& folder) {
-    keep_run(folder, {a.filter, who.unit, who.build_name, who.build_sha256}, b);
+    keep_run(folder,
+             {a.filter, who.unit, who.build_name, who.build_sha256, who.build_commit,
+              who.build_version, who.build_size_bytes},
+             b);
     fs::copy_file(a.expectations, folder / "expectations.yaml",
                   fs::copy_options::overwrite_existing);
     fs::copy_file(a.bench, folder / "bench.yaml", fs::copy_options::overwrite_existing);
@@ -151,7 +154,7 @@ exit_status run_command(const run_arguments& a) {
     require_image(a.image);
     const auto as_in_file = plan_run(m, b, a.filter);
     const interrupts stop;
-    const auto who = identity_of(a);
+    const auto who = identity_of(a, m);
     prepare_report_folder(a.report_folder);
     if (a.keep_takes) {
         forget_kept(a.report_folder);

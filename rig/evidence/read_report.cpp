@@ -135,13 +135,24 @@ told_take take_from(const json& t) {
     return out;
 }
 
+/// Older reports tell only the first two.
+void build_from(const json& build, told_run& out) {
+    out.build_name = text_at(build, "name");
+    out.build_sha256 = text_at(build, "sha256");
+    if (build.contains("commit")) out.commit = text_at(build, "commit");
+    if (build.contains("version")) out.version = text_at(build, "version");
+    if (!build.contains("size_bytes")) return;
+    const auto& size = at(build, "size_bytes");
+    if (!size.is_number_unsigned()) throw fault{"'size_bytes' is no number of bytes"};
+    out.size_bytes = size.get<std::uint64_t>();
+}
+
 told_run run_from(const json& all) {
     told_run out;
     out.outcome = verdict_at(all, "verdict");
     out.module = text_at(all, "module");
     out.unit = text_at(all, "unit");
-    out.build_name = text_at(at(all, "build"), "name");
-    out.build_sha256 = text_at(at(all, "build"), "sha256");
+    build_from(at(all, "build"), out);
     out.bench_name = text_at(at(all, "bench"), "name");
     out.link = text_at(at(all, "bench"), "link");
     out.expectations_sha256 = text_at(at(all, "expectations_file"), "sha256");

@@ -63,6 +63,8 @@ struct told_run {
     std::string commit, version;  ///< of the build; empty: not known, or an older report
     std::optional<std::uint64_t> size_bytes;  ///< of the firmware file
     std::string expectations_sha256, bench_sha256;
+    std::string commit, version;  ///< of the build; empty: not known, or an older report
+    std::optional<std::uint64_t> size_bytes;  ///< of the firmware file
     std::string rig_version, started;
     double coverage_factor{2.0};
     std::vector<told_check> checks;

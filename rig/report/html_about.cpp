@@ -46,6 +46,14 @@ void add_source(markup& page, std::string_view term, const std::string& name,
     page.close();
 }
 
+std::string image_in_words(const run_result& run) {
+    auto words = run.build_name;
+    if (!run.build_version.empty()) words += fmt::format(", version {}", run.build_version);
+    if (run.build_size_bytes)
+        words += ", " + show(static_cast<double>(*run.build_size_bytes), dimension::bytes);
+    return words;
+}
+
 }  // namespace
 
 void add_takes(markup& page, const run_result& run, const run_layout& layout) {
@@ -113,7 +121,8 @@ void add_provenance(markup& page, const run_result& run, std::string_view plot_l
     page.open("dl");
     add_source(page, "Expectations", run.expectations_file, run.expectations_sha256);
     add_source(page, "Bench", run.bench_file, run.bench_sha256);
-    add_source(page, "Image", run.build_name, run.build_sha256);
+    add_source(page, "Image", image_in_words(run), run.build_sha256);
+    add_source(page, "Commit", run.build_commit, "");
     add_source(page, "Rig",
                run.rig_version.empty() ? std::string{} : fmt::format("cvrig {}", run.rig_version),
                "");

@@ -33,6 +33,7 @@ void add_facts(markup& page, const run_result& run, const run_layout& layout) {
     page.open("dl", {{"class", "facts"}});
     add_fact(page, "Module", run.module);
     add_fact(page, "Build", run.build_name);
+    add_fact(page, "Commit", run.build_commit);
     add_fact(page, "Unit", run.unit);
     add_fact(page, "Bench", run.bench_name);
     add_fact(page, "Link", run.link);

@@ -148,6 +148,14 @@ json file(const std::string& name, const std::string& sha256) {
     return {{"file", one_line(name)}, {"sha256", one_line(sha256)}};
 }
 
+json build_of(const run_result& run) {
+    auto all = json{{"name", one_line(run.build_name)}, {"sha256", one_line(run.build_sha256)}};
+    if (!run.build_commit.empty()) all["commit"] = one_line(run.build_commit);
+    if (!run.build_version.empty()) all["version"] = one_line(run.build_version);
+    if (run.build_size_bytes) all["size_bytes"] = *run.build_size_bytes;
+    return all;
+}
+
 json counts(const run_result& run) {
     json all;
     for (const auto v : {verdict::pass, verdict::fail, verdict::unsure, verdict::skipped}) {
@@ -164,24 +172,23 @@ std::string json_report(const run_result& run) {
     for (const auto& c : run.checks) checks.push_back(of(c, run.coverage_factor));
     json bench{{"name", one_line(run.bench_name)}, {"link", one_line(run.link)}};
     if (!run.bench.is_empty()) bench["account"] = of(run.bench, run.coverage_factor);
-    const json all{
-        {"format", "cvrig report 1"},
-        {"verdict", in_words(run.outcome())},
-        {"counts", counts(run)},
-        {"module", one_line(run.module)},
-        {"build", {{"name", one_line(run.build_name)}, {"sha256", one_line(run.build_sha256)}}},
-        {"unit", one_line(run.unit)},
-        {"bench", bench},
-        {"expectations_file", file(run.expectations_file, run.expectations_sha256)},
-        {"bench_file", file(run.bench_file, run.bench_sha256)},
-        {"rig_version", one_line(run.rig_version)},
-        {"started", one_line(run.started)},
-        {"sound_s", json_number(run.sound.value())},
-        {"analysis_cpu_s", json_number(run.analysis_cpu.value())},
-        {"wall_s", json_number(run.wall.value())},
-        {"coverage_factor", json_number(run.coverage_factor)},
-        {"takes", takes},
-        {"checks", checks}};
+    const json all{{"format", "cvrig report 1"},
+                   {"verdict", in_words(run.outcome())},
+                   {"counts", counts(run)},
+                   {"module", one_line(run.module)},
+                   {"build", build_of(run)},
+                   {"unit", one_line(run.unit)},
+                   {"bench", bench},
+                   {"expectations_file", file(run.expectations_file, run.expectations_sha256)},
+                   {"bench_file", file(run.bench_file, run.bench_sha256)},
+                   {"rig_version", one_line(run.rig_version)},
+                   {"started", one_line(run.started)},
+                   {"sound_s", json_number(run.sound.value())},
+                   {"analysis_cpu_s", json_number(run.analysis_cpu.value())},
+                   {"wall_s", json_number(run.wall.value())},
+                   {"coverage_factor", json_number(run.coverage_factor)},
+                   {"takes", takes},
+                   {"checks", checks}};
     return all.dump(2) + "\n";
 }
 

@@ -83,6 +83,8 @@ void add_properties(pugi::xml_node suite, const run_result& run) {
     add("module", run.module);
     add("build", run.build_name);
     add("build sha256", run.build_sha256);
+    add("build commit", run.build_commit);
+    add("build version", run.build_version);
     add("unit", run.unit);
     add("bench", run.bench_name);
     add("link", run.link);

@@ -20,11 +20,16 @@ constexpr const char* run_name = "run.json";
 constexpr const char* trim_name = "trim.yaml";
 
 json in_json(const kept_run& asked) {
+    json build{{"name", asked.build_name},
+               {"sha256", asked.build_sha256},
+               {"commit", asked.build_commit},
+               {"version", asked.build_version}};
+    if (asked.build_size_bytes) build["size_bytes"] = *asked.build_size_bytes;
     return {{"format", format_line},
             {"checks", asked.filter.checks},
             {"settings", asked.filter.settings},
             {"unit", asked.unit},
-            {"build", {{"name", asked.build_name}, {"sha256", asked.build_sha256}}}};
+            {"build", build}};
 }
 
 kept_run from(const json& all) {
@@ -33,8 +38,13 @@ kept_run from(const json& all) {
     all.at("checks").get_to(out.filter.checks);
     all.at("settings").get_to(out.filter.settings);
     all.at("unit").get_to(out.unit);
-    all.at("build").at("name").get_to(out.build_name);
-    all.at("build").at("sha256").get_to(out.build_sha256);
+    const auto& build = all.at("build");
+    build.at("name").get_to(out.build_name);
+    build.at("sha256").get_to(out.build_sha256);
+    out.build_commit = build.value("commit", std::string{});  // an older run kept none of these
+    out.build_version = build.value("version", std::string{});
+    if (build.contains("size_bytes"))
+        out.build_size_bytes = build.at("size_bytes").get<std::uintmax_t>();
     return out;
 }
 

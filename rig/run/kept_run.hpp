@@ -1,6 +1,8 @@
 #pragma once
 
+#include <cstdint>
 #include <filesystem>
+#include <optional>
 #include <string>
 
 #include "rig/bench/bench.hpp"
@@ -13,6 +15,8 @@ struct kept_run {
     run_filter filter;
     std::string unit;
     std::string build_name, build_sha256;
+    std::string build_commit{}, build_version{};
+    std::optional<std::uintmax_t> build_size_bytes{};
 };
 
 /// Writes it beside the kept takes as `run.json`, and the trim constants of the bench, if it has any,

@@ -1,5 +1,6 @@
 #pragma once
 
+#include <cstdint>
 #include <optional>
 #include <string>
 #include <string_view>
@@ -101,9 +102,12 @@ struct bench_account {
 /// versions, paths) is passed in, so that a report of a given result is the same byte for byte.
 struct run_result {
     std::string module;
-    std::string build_name;    ///< as given or found; may be empty
-    std::string build_sha256;  ///< of the image file; empty if there is none
-    std::string unit;          ///< specimen, as given; may be empty
+    std::string build_name;       ///< as given or found; may be empty
+    std::string build_sha256;     ///< of the image file; empty if there is none
+    std::string build_commit{};   ///< how version control describes its source; empty: not known
+    std::string build_version{};  ///< by the pattern of the check "image"; empty: not known
+    std::optional<std::uintmax_t> build_size_bytes{};  ///< of the image file
+    std::string unit;                                  ///< specimen, as given; may be empty
     std::string bench_name;
     std::string link;  ///< one phrase: "program ferrule render, 48 kHz"
     std::string expectations_file, expectations_sha256;

@@ -272,6 +272,9 @@ run_result sample_result() {
     run.module = "Ferrule <b>";
     run.build_name = "1.4.0-7-g3f9a2c1";
     run.build_sha256 = "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad";
+    run.build_commit = "1.4.0-7-g3f9a2c1-dirty <i>";
+    run.build_version = "1.4.0-7";
+    run.build_size_bytes = 48640;
     run.unit = "07\x1b[2J";
     run.bench_name = "desk";
     run.link = "program ferrule render, 48 kHz";

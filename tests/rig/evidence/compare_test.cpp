@@ -230,6 +230,23 @@ TEST_CASE("demands that only one run has are named", "[evidence]") {
                Contains("tracking (mode wide), error") && Contains("Nothing could be compared"));
 }
 
+TEST_CASE("a report tells where its build comes from", "[evidence]") {
+    auto all = json::parse(json_report(testing::sample_result()));
+    const auto told = read_report(all.dump(), "report.json");
+    CHECK(told.commit == "1.4.0-7-g3f9a2c1-dirty <i>");
+    CHECK(told.version == "1.4.0-7");
+    CHECK(told.size_bytes == 48640U);
+    for (const auto* key : {"commit", "version", "size_bytes"}) all["build"].erase(key);
+    const auto older = read_report(all.dump(), "report.json");
+    CHECK(older.build_name == told.build_name);
+    CHECK(older.commit.empty());
+    CHECK(older.version.empty());
+    CHECK_FALSE(older.size_bytes);
+    all["build"]["size_bytes"] = -1;
+    CHECK_THROWS_WITH(read_report(all.dump(), "report.json"),
+                      Contains("'size_bytes' is no number"));
+}
+
 TEST_CASE("demands of one name are told apart by their order", "[evidence]") {
     const auto c =
         compare(run_with({reading_of("error", 1.0, 0.1), reading_of("error", 5.0, 0.1)}),
