@@ -1,27 +1,15 @@
 #include "rig/cli/describe_run.hpp"
 
-#include <fmt/chrono.h>
 #include <fmt/format.h>
-#include <chrono>
 #include <filesystem>
 #include <utility>
 
+#include "rig/cli/utc_now.hpp"
 #include "rig/diagnosis/diagnosis.hpp"
 
 namespace cvrig {
 
-namespace {
-
 namespace fs = std::filesystem;
-
-std::string utc_now() {
-    const auto now =
-        std::chrono::time_point_cast<std::chrono::seconds>(std::chrono::system_clock::now());
-    return fmt::format("{:%Y-%m-%dT%H:%M:%SZ}",
-                       fmt::gmtime(std::chrono::system_clock::to_time_t(now)));
-}
-
-}  // namespace
 
 void require_fit(const bench& b, const module_expectations& m) {
     auto wrong = mismatches(b, m);

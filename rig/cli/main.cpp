@@ -7,6 +7,7 @@
 #include <string_view>
 
 #include "rig/cli/commands.hpp"
+#include "rig/cli/history_options.hpp"
 #include "rig/platform/files.hpp"
 #include "rig/platform/own_program.hpp"
 
@@ -35,6 +36,7 @@ struct command_line {
     wiring_arguments wiring;
     patch_arguments patch;
     fleet_arguments fleet;
+    history_arguments history;
     std::vector<std::string> with, set;
     std::string explained, explained_bench;
     std::string rejudge_expectations, open_expectations;
@@ -82,6 +84,7 @@ void add_run(CLI::App& app, command_line& line) {
         ->take_all();
     run->add_flag("--keep-takes", line.run.keep_takes,
                   "Keep what was played and heard, for `cvrig rejudge`");
+    add_history_option(*run, line.run.history);
     run->add_flag("--bisect", line.run.bisect,
                   "End with 125 where no verdict is possible, for `git bisect run`");
 }
@@ -203,6 +206,7 @@ void add_fleet(CLI::App& app, command_line& line) {
 }
 
 exit_status dispatch(const CLI::App& app, command_line& line) {
+    if (const auto done = dispatch_history(app, line.history)) return *done;
     if (app.got_subcommand("run")) {
         line.run.with = pairs(line.with, "--with");
         line.run.filter.settings = pairs(line.set, "--set");
@@ -276,6 +280,7 @@ int main(int argc, char** argv) {
     add_bench_commands(app, line);
     add_cables(app, line);
     add_fleet(app, line);
+    add_history_commands(app, line.history);
     try {
         app.parse(argc, argv);
         return static_cast<int>(dispatch(app, line));

@@ -10,6 +10,7 @@
 #include "rig/cli/caution.hpp"
 #include "rig/cli/commands.hpp"
 #include "rig/cli/describe_run.hpp"
+#include "rig/cli/file_in_history.hpp"
 #include "rig/cli/report_files.hpp"
 #include "rig/cli/run_records.hpp"
 #include "rig/cli/session.hpp"
@@ -144,6 +145,13 @@ std::optional<console_watch> watch_of(bench_session& session, const run_plan& pl
     return asks;
 }
 
+/// Files the run, and says so; what went wrong with it is said in any case.
+void tell_filed(run_filing& history, const run_arguments& a) {
+    const auto told = history.file(a.report_folder);
+    if (!told.trouble.empty()) std::cerr << "cvrig: " << told.trouble << '\n';
+    if (!told.place.empty() && !a.quiet) std::cout << told.place << '\n';
+}
+
 }  // namespace
 
 exit_status run_command(const run_arguments& a) {
@@ -155,6 +163,7 @@ exit_status run_command(const run_arguments& a) {
     const auto as_in_file = plan_run(m, b, a.filter);
     const interrupts stop;
     const auto who = identity_of(a, m);
+    run_filing history{a.history};
     prepare_report_folder(a.report_folder);
     if (a.keep_takes) {
         forget_kept(a.report_folder);
@@ -194,6 +203,7 @@ exit_status run_command(const run_arguments& a) {
     print_result(result, a.report_folder, a.quiet);
     if (!a.quiet)
         for (const auto& file : filed) std::cout << "Filed: " << file.string() << '\n';
+    tell_filed(history, a);
     return status_of(result, a.bisect);
 }
 

@@ -55,17 +55,10 @@ std::vector<circumstance> circumstances_of(const told_run& a, const told_run& b)
 }
 
 setting_choice throughout_of(const told_run& a, const told_run& b) {
-    std::optional<setting_choice> common;
+    std::vector<setting_choice> all;
     for (const auto* run : {&a, &b})
-        for (const auto& c : run->checks) {
-            if (c.choice.empty()) continue;
-            if (!common) common = c.choice;
-            std::erase_if(*common, [&](const auto& one) {
-                const auto found = c.choice.find(one.first);
-                return found == c.choice.end() || found->second != one.second;
-            });
-        }
-    return common.value_or(setting_choice{});
+        for (const auto& c : run->checks) all.push_back(c.choice);
+    return throughout(all);
 }
 
 /// One-sided: the part of a normal distribution below k standard deviations.
@@ -81,8 +74,8 @@ bool is_sure(const told_answer& a, double k) {
 bool set_difference(compared_finding& c, double k) {
     const auto& a = *c.first.measured;
     const auto& b = *c.second.measured;
-    if (a.unit != b.unit || a.measurement_version != b.measurement_version || !a.value || !b.value || !a.standard_uncertainty ||
-        !b.standard_uncertainty)
+    if (a.unit != b.unit || a.measurement_version != b.measurement_version || !a.value ||
+        !b.value || !a.standard_uncertainty || !b.standard_uncertainty)
         return false;
     c.difference = *b.value - *a.value;
     const double allowed = k * std::hypot(*a.standard_uncertainty, *b.standard_uncertainty);

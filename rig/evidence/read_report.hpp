@@ -60,8 +60,6 @@ struct told_take {
 struct told_run {
     verdict outcome{verdict::unsure};
     std::string module, unit, build_name, build_sha256, bench_name, link;
-    std::string commit, version;  ///< of the build; empty: not known, or an older report
-    std::optional<std::uint64_t> size_bytes;  ///< of the firmware file
     std::string expectations_sha256, bench_sha256;
     std::string commit, version;  ///< of the build; empty: not known, or an older report
     std::optional<std::uint64_t> size_bytes;  ///< of the firmware file

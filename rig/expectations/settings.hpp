@@ -2,6 +2,7 @@
 
 #include <map>
 #include <optional>
+#include <span>
 #include <string>
 #include <vector>
 
@@ -14,6 +15,13 @@ using setting_choice = std::map<std::string, std::string>;
 
 /// "mode tied, waveform saw"; empty for no settings.
 [[nodiscard]] std::string in_words(const setting_choice& choice);
+
+/// The settings that have the same value in each of the choices; a choice of no settings does not
+/// count.
+[[nodiscard]] setting_choice throughout(std::span<const setting_choice> all);
+
+/// The choice without the settings that are in `left_out`.
+[[nodiscard]] setting_choice without(setting_choice choice, const setting_choice& left_out);
 
 /// A switch, knob or menu entry of the module: the values it may take and the ways to set it.
 struct setting {

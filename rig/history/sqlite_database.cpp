@@ -17,7 +17,7 @@ namespace {
 
 namespace fs = std::filesystem;
 
-constexpr int patience_ms = 10000;
+using std::chrono::milliseconds;
 
 /// What SQLite's answer means for a person. Source: sqlite.org/rescode.html.
 std::string why(const SQLite::Exception& e) {
@@ -29,8 +29,7 @@ std::string why(const SQLite::Exception& e) {
                    "with --history";
         case SQLITE_BUSY:
         case SQLITE_LOCKED:
-            return fmt::format("another program has kept it locked for {} s; end that program",
-                               patience_ms / 1000);
+            return "another program keeps it locked; end that program, or try again";
         case SQLITE_CANTOPEN:
             return "it cannot be opened; look at the rights of the file and of its folder";
         case SQLITE_NOTADB:
@@ -64,8 +63,9 @@ sql_value cell_of(const SQLite::Column& c) {
 
 class sqlite_database : public database {
 public:
-    sqlite_database(std::string file, const std::string& opened_as, int flags)
-        : file_{std::move(file)}, db_{opened_as, flags, patience_ms} {}
+    sqlite_database(std::string file, const std::string& opened_as, int flags,
+                    milliseconds patience)
+        : file_{std::move(file)}, db_{opened_as, flags, static_cast<int>(patience.count())} {}
 
     using database::query;
     sql_rows query(const std::string& sql, const sql_values& parameters) override {
@@ -140,9 +140,10 @@ private:
     std::unordered_map<std::string, std::unique_ptr<SQLite::Statement>> prepared_;
 };
 
-std::unique_ptr<sqlite_database> opened(const std::string& file, const std::string& as, int flags) {
+std::unique_ptr<sqlite_database> opened(const std::string& file, const std::string& as, int flags,
+                                        milliseconds patience) {
     try {
-        return std::make_unique<sqlite_database>(file, as, flags);
+        return std::make_unique<sqlite_database>(file, as, flags, patience);
     } catch (const SQLite::Exception& e) {
         throw store_error{fmt::format("The history {} cannot be used: {}.", file, why(e))};
     }
@@ -182,27 +183,27 @@ std::string uri_of(const std::string& file) {
 
 /// Where even the log beside the file cannot be read or made, nobody can be writing either, and the
 /// file is read as it lies there.
-std::unique_ptr<sqlite_database> opened_to_read(const std::string& file) {
+std::unique_ptr<sqlite_database> opened_to_read(const std::string& file, milliseconds patience) {
     try {
-        auto db = opened(file, file, SQLite::OPEN_READONLY);
+        auto db = opened(file, file, SQLite::OPEN_READONLY, patience);
         static_cast<void>(db->has_table("cvrig_schema"));
         return db;
     } catch (const store_error&) {
-        return opened(file, uri_of(file) + "?immutable=1",
-                      SQLite::OPEN_READONLY | SQLite::OPEN_URI);
+        return opened(file, uri_of(file) + "?immutable=1", SQLite::OPEN_READONLY | SQLite::OPEN_URI,
+                      patience);
     }
 }
 
 }  // namespace
 
-std::unique_ptr<database> open_sqlite(const std::string& file, opening how) {
+std::unique_ptr<database> open_sqlite(const std::string& file, opening how, milliseconds patience) {
     if (how == opening::to_write) {
         make_folder_of(file);
     } else {
         require_file(file);
-        if (!may_read_and_write(file)) return opened_to_read(file);
+        if (!may_read_and_write(file)) return opened_to_read(file, patience);
     }
-    auto db = opened(file, file, SQLite::OPEN_READWRITE | SQLite::OPEN_CREATE);
+    auto db = opened(file, file, SQLite::OPEN_READWRITE | SQLite::OPEN_CREATE, patience);
     db->prepare_to_write();
     return db;
 }

@@ -13,12 +13,20 @@ namespace cvrig::history {
 namespace {
 
 stored_demand demand_in(const sql_row& row) {
-    return {row.whole(0), row.text(1), row.text(2), row.text(4), settings_in(row.text(3)),
-            row.whole(5)};
+    const auto choice = settings_in(row.text(3));
+    return {row.whole(0), row.text(1), row.text(2), row.text(4), choice, row.whole(5), choice};
 }
 
 constexpr const char* demand_columns =
     "SELECT id, module, check_name, settings, name, nth FROM demands";
+
+/// Leaves out of the names which settings never differ: most knobs stay where they are.
+void shorten(std::vector<stored_demand>& all) {
+    std::vector<setting_choice> choices;
+    for (const auto& d : all) choices.push_back(d.choice);
+    const auto common = throughout(choices);
+    for (auto& d : all) d.telling = without(d.choice, common);
+}
 
 std::vector<std::string> words_of(const std::string& text) {
     std::istringstream in{text};
@@ -38,9 +46,7 @@ bool is_called(const stored_demand& d, const std::vector<std::string>& wanted) {
 }
 
 /// Where several fit, the one that is called just so.
-std::vector<stored_demand> fitting(database& in, const std::string& module,
-                                   const std::string& named) {
-    auto all = list_demands(in, module);
+std::vector<stored_demand> fitting(std::vector<stored_demand> all, const std::string& named) {
     const auto wanted = words_of(named);
     std::erase_if(all, [&](const stored_demand& d) { return !is_called(d, wanted); });
     const auto exact = std::ranges::find(all, named, &stored_demand::called);
@@ -121,7 +127,7 @@ void find_changes(trend& t) {
 }  // namespace
 
 std::string stored_demand::called() const {
-    const auto settings = in_words(choice);
+    const auto settings = in_words(telling);
     auto text = settings.empty() ? fmt::format("{}, {}", check, name)
                                  : fmt::format("{} ({}), {}", check, settings, name);
     return nth == 0 ? text : fmt::format("{} no. {}", text, nth + 1);
@@ -136,17 +142,15 @@ std::vector<stored_demand> list_demands(database& in, const std::string& module)
             : in.query(sql + " WHERE module = $1 ORDER BY check_name, settings, name, nth",
                        {module});
     for (const auto& row : rows) out.push_back(demand_in(row));
+    shorten(out);
     return out;
 }
 
 stored_demand find_demand(database& in, const std::string& module, const std::string& named) {
-    if (!named.empty() && named.find_first_not_of("0123456789") == std::string::npos &&
-        named.size() < 18) {
-        const auto rows = in.query(std::string{demand_columns} + " WHERE id = $1",
-                                   {std::int64_t{std::stoll(named)}});
-        if (!rows.empty()) return demand_in(rows.front());
-    }
-    const auto all = fitting(in, module, named);
+    const auto known = list_demands(in, module);
+    for (const auto& d : known)
+        if (fmt::format("{}", d.id) == named) return d;
+    const auto all = fitting(known, named);
     if (all.empty())
         throw store_error{fmt::format(
             "The history {} has no reading '{}'; `cvrig trend` without a name lists them.",

@@ -17,6 +17,8 @@ struct stored_demand {
     std::string module, check, name;
     setting_choice choice;
     std::int64_t nth{0};  ///< which one of that name, from 0
+    /// Of the settings, those that are not the same for everything that is read of the module.
+    setting_choice telling;
 
     /// "tracking (mode tied), error"
     [[nodiscard]] std::string called() const;

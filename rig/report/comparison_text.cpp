@@ -25,10 +25,9 @@ class namer {
 public:
     explicit namer(const setting_choice& throughout) : throughout_{throughout} {}
 
-    std::string operator()(const std::string& check, setting_choice choice,
+    std::string operator()(const std::string& check, const setting_choice& choice,
                            const std::string& name) const {
-        std::erase_if(choice, [&](const auto& one) { return throughout_.contains(one.first); });
-        const auto settings = in_words(choice);
+        const auto settings = in_words(without(choice, throughout_));
         return settings.empty() ? fmt::format("{}, {}", check, name)
                                 : fmt::format("{} ({}), {}", check, settings, name);
     }

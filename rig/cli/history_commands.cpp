@@ -1,0 +1,142 @@
+#include <fmt/format.h>
+
+#include <fstream>
+#include <iostream>
+#include <sstream>
+
+#include "rig/cli/file_in_history.hpp"
+#include "rig/cli/history_arguments.hpp"
+#include "rig/cli/utc_now.hpp"
+#include "rig/evidence/compare.hpp"
+#include "rig/history/baseline.hpp"
+#include "rig/history/export.hpp"
+#include "rig/history/trend.hpp"
+#include "rig/platform/files.hpp"
+#include "rig/platform/terminal.hpp"
+#include "rig/platform/user_folders.hpp"
+#include "rig/report/comparison_text.hpp"
+#include "rig/report/history_json.hpp"
+#include "rig/report/history_text.hpp"
+
+namespace cvrig {
+
+namespace {
+
+using history::opening;
+
+void print(const history_arguments& a, const std::string& json, const std::string& text) {
+    std::cout << (a.json ? json : text);
+}
+
+/// Where nothing is said, what the latest run was of: another unit is another curve.
+history::subject subject_of(history::database& in, const history_arguments& a) {
+    auto q = a.which;
+    q.most = 1;
+    const auto latest = history::list_runs(in, q);
+    if (latest.empty())
+        throw history::store_error{
+            fmt::format("The history {} holds no run of that module, unit and bench; `cvrig "
+                        "history` lists what "
+                        "there is.",
+                        in.address())};
+    const auto& run = latest.front();
+    return {run.build.module, run.unit, run.bench};
+}
+
+exit_status status_of(const evidence::comparison& c, bool same_subject) {
+    if (c.differs()) return exit_status::failed;
+    return same_subject && c.is_complete() ? exit_status::passed : exit_status::undecided;
+}
+
+}  // namespace
+
+exit_status history_command(const history_arguments& a) {
+    const auto how = a.report_folders.empty() ? opening::to_read : opening::to_write;
+    const auto in = asked_history(a, how);
+    for (const auto& folder : a.report_folders) {
+        const auto filed = file_report_folder(*in, folder);
+        std::cerr << fmt::format("{} is {}run {}.\n", folder, filed.is_new ? "" : "already ",
+                                 filed.id);
+    }
+    const auto runs = history::list_runs(*in, a.which);
+    if (runs.empty() && !a.json) {
+        std::cout << "No such run was filed.\n";
+        return exit_status::undecided;
+    }
+    print(a, runs_json(runs), runs_text(runs, output_style()));
+    return exit_status::passed;
+}
+
+exit_status show_command(const history_arguments& a) {
+    const auto in = asked_history(a, opening::to_read);
+    const auto run = history::find_run(*in, a.run);
+    const auto told = history::read_run(*in, run);
+    print(a, run_json(run, told), run_text(run, told, output_style()));
+    return exit_status::passed;
+}
+
+exit_status compare_command(const history_arguments& a) {
+    const auto in = asked_history(a, opening::to_read);
+    const auto first = history::find_run(*in, a.run), second = history::find_run(*in, a.other_run);
+    const auto c = evidence::compare(history::read_run(*in, first), history::read_run(*in, second));
+    const auto mind = other_subjects(first, second);
+    for (const auto& sentence : mind) std::cerr << "cvrig: " << sentence << '\n';
+    const side_names names{fmt::format("in run {}", first.id), fmt::format("in run {}", second.id)};
+    print(a, comparison_json(first, second, c), comparison_text(c, names, output_style()));
+    return status_of(c, mind.empty());
+}
+
+exit_status approve_command(const history_arguments& a) {
+    const auto in = asked_history(a, opening::to_write);
+    const auto run = history::find_run(*in, a.run);
+    const auto made = history::approve(*in, run, {utc_now(), login_name(), a.note});
+    print(a, baselines_json({&made, 1}),
+          fmt::format("Run {} (build {}) is now the baseline of {}, unit {}, on bench {}.\n",
+                      run.id, run.build.called(), run.build.module,
+                      run.unit.empty() ? "-" : run.unit, run.bench));
+    return exit_status::passed;
+}
+
+exit_status baselines_command(const history_arguments& a) {
+    const auto in = asked_history(a, opening::to_read);
+    const auto all = history::list_baselines(*in);
+    if (all.empty() && !a.json) {
+        std::cout << "No run was approved yet; `cvrig baseline approve RUN` does it.\n";
+        return exit_status::undecided;
+    }
+    print(a, baselines_json(all), baselines_text(all, output_style()));
+    return exit_status::passed;
+}
+
+exit_status trend_command(const history_arguments& a) {
+    const auto in = asked_history(a, opening::to_read);
+    if (a.reading.empty()) {
+        const auto all = history::list_demands(*in, a.which.module);
+        print(a, demands_json(all), demands_text(all, output_style()));
+        return all.empty() ? exit_status::undecided : exit_status::passed;
+    }
+    const auto of = subject_of(*in, a);
+    const auto t =
+        history::read_trend(*in, history::find_demand(*in, of.module, a.reading), of, a.which.most);
+    print(a, trend_json(t), trend_text(t, output_style()));
+    return exit_status::passed;
+}
+
+exit_status export_command(const history_arguments& a) {
+    const auto in = asked_history(a, opening::to_read);
+    const auto write = [&](std::ostream& out) {
+        a.format == "json" ? history::export_json(*in, a.which, out)
+                           : history::export_csv(*in, a.which, out);
+    };
+    if (a.file.empty()) {
+        write(std::cout);
+        return exit_status::passed;
+    }
+    std::ostringstream text;
+    write(text);
+    write_file_atomically(a.file, text.str());
+    std::cerr << "Written: " << a.file << '\n';
+    return exit_status::passed;
+}
+
+}  // namespace cvrig
