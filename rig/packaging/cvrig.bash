@@ -1,0 +1,120 @@
+# Completion of cvrig's words for bash. Subcommands and options are held against `cvrig --help` by a test.
+
+_cvrig_subcommands="run calibrate explain rejudge pack open play devices selftest trim wiring patch fleet"
+
+_cvrig_checks=(tracking slide retrigger accent envelope level stereo waveform noise clicks latency gate range "slide range"
+  "knob and jack" unplugged extremes pattern console image)
+
+# The options of a subcommand; without one, cvrig's own.
+_cvrig_options() {
+  case $1 in
+    run)
+      echo "--help --bench --image --unit --build-name --commit --with --report --runs --constants --history --unattended --quiet
+        --check --set --keep-takes --bisect"
+      ;;
+    calibrate)
+      echo "--help --bench --image --unit --build-name --commit --with --report --runs --constants --history --unattended --quiet
+        --best"
+      ;;
+    explain | devices | selftest) echo "--help --bench" ;;
+    rejudge) echo "--help --expectations --report --bisect" ;;
+    pack) echo "--help --output --with-image" ;;
+    open) echo "--help --report --against --expectations" ;;
+    play) echo "--help --bench --quiet" ;;
+    trim) echo "--help --bench --meter" ;;
+    wiring) echo "--help --bench --html --with" ;;
+    patch) echo "--help --bench --with" ;;
+    fleet) echo "--help --build --limit --set --report --json" ;;
+    "") echo "--help --version" ;;
+  esac
+}
+
+# Files whose names end so, and the folders on the way to them: _cvrig_files WORD PATTERN
+_cvrig_files() {
+  local name
+  while IFS= read -r name; do COMPREPLY+=("$name"); done < <(
+    compgen -d -- "$1"
+    compgen -f -X "!$2" -- "$1"
+  )
+  type compopt >/dev/null 2>&1 && compopt -o filenames 2>/dev/null
+}
+
+# A word of a list: _cvrig_words WORD LIST
+_cvrig_words() {
+  local name
+  while IFS= read -r name; do COMPREPLY+=("$name"); done < <(compgen -W "$2" -- "$1")
+}
+
+# Some checks' names have blanks in them.
+_cvrig_check() {
+  local name
+  for name in "${_cvrig_checks[@]}"; do
+    printf -v name %q "$name"
+    case $name in "$1"*) COMPREPLY+=("$name") ;; esac
+  done
+}
+
+_cvrig_folders() { _cvrig_files "$1" "*/"; }
+_cvrig_yaml() { _cvrig_files "$1" "*.y?(a)ml"; }
+
+# What may follow an option; fails for one that stands alone.
+_cvrig_value() {
+  local option=$1 word=$2 subcommand=$3
+  case $option in
+    -b | --bench | -e | --expectations) _cvrig_yaml "$word" ;;
+    --runs) _cvrig_folders "$word" ;;
+    -r | --report) _cvrig_folders "$word" ;;
+    -i | --image) _cvrig_files "$word" "*" ;;
+    -o | --output) _cvrig_files "$word" "*.cvrig-evidence" ;;
+    --against) _cvrig_files "$word" "*.cvrig-evidence" ;;
+    --html) _cvrig_files "$word" "*.html" ;;
+    --history) _cvrig_files "$word" "*.sqlite"; _cvrig_words "$word" "none postgresql://" ;;
+    --constants) _cvrig_words "$word" "default own" ;;
+    --check) _cvrig_check "$word" ;;
+    -u | --unit | --build-name | --commit | --with | --set | -m | --meter | --limit) ;;
+    --build) [ "$subcommand" = fleet ] ;;
+    *) return 1 ;;
+  esac
+}
+
+# What stands without an option before it.
+_cvrig_argument() {
+  local subcommand=$1 word=$2
+  case $subcommand in
+    run | calibrate | wiring | patch) _cvrig_yaml "$word" ;;
+    explain) _cvrig_yaml "$word"; _cvrig_check "$word" ;;
+    rejudge | pack | fleet) _cvrig_folders "$word" ;;
+    open) _cvrig_files "$word" "*.cvrig-evidence" ;;
+    play) _cvrig_files "$word" "*.wav" ;;
+  esac
+}
+
+_cvrig() {
+  local word=${COMP_WORDS[COMP_CWORD]} before=${COMP_WORDS[COMP_CWORD - 1]} subcommand="" i
+  COMPREPLY=()
+  for ((i = 1; i < COMP_CWORD; i++)); do
+    case ${COMP_WORDS[i]} in
+      -*) ;;
+      *) subcommand=${COMP_WORDS[i]} && break ;;
+    esac
+  done
+  # Bash cuts `--bench=desk.yaml` at the sign.
+  if [ "$word" = "=" ]; then
+    word=
+  elif [ "$before" = "=" ]; then
+    before=${COMP_WORDS[COMP_CWORD - 2]}
+  fi
+  if [ -z "$subcommand" ]; then
+    case $word in
+      -*) _cvrig_words "$word" "$(_cvrig_options "")" ;;
+      *) _cvrig_words "$word" "$_cvrig_subcommands" ;;
+    esac
+  elif ! _cvrig_value "$before" "$word" "$subcommand"; then
+    case $word in
+      -*) _cvrig_words "$word" "$(_cvrig_options "$subcommand")" ;;
+      *) _cvrig_argument "$subcommand" "$word" ;;
+    esac
+  fi
+}
+
+complete -F _cvrig cvrig
