@@ -29,20 +29,22 @@ _cvrig_options() {
   esac
 }
 
-# Files whose names end so, and the folders on the way to them: _cvrig_files WORD PATTERN
+# Files of these patterns, and the folders on the way to them: _cvrig_files WORD [PATTERN ...]
 _cvrig_files() {
-  local name
+  local word=$1 name pattern
+  shift
   while IFS= read -r name; do COMPREPLY+=("$name"); done < <(
-    compgen -d -- "$1"
-    compgen -f -X "!$2" -- "$1"
+    compgen -d -- "$word" || true
+    for pattern in "$@"; do compgen -f -X "!$pattern" -- "$word" || true; done
   )
-  type compopt >/dev/null 2>&1 && compopt -o filenames 2>/dev/null
+  # Not in every shell, and in none outside a completion.
+  compopt -o filenames 2>/dev/null || true
 }
 
 # A word of a list: _cvrig_words WORD LIST
 _cvrig_words() {
   local name
-  while IFS= read -r name; do COMPREPLY+=("$name"); done < <(compgen -W "$2" -- "$1")
+  while IFS= read -r name; do COMPREPLY+=("$name"); done < <(compgen -W "$2" -- "$1" || true)
 }
 
 # Some checks' names have blanks in them.
@@ -54,25 +56,24 @@ _cvrig_check() {
   done
 }
 
-_cvrig_folders() { _cvrig_files "$1" "*/"; }
-_cvrig_yaml() { _cvrig_files "$1" "*.y?(a)ml"; }
+_cvrig_folders() { _cvrig_files "$1"; }
+_cvrig_yaml() { _cvrig_files "$1" "*.yaml" "*.yml"; }
 
 # What may follow an option; fails for one that stands alone.
 _cvrig_value() {
-  local option=$1 word=$2 subcommand=$3
+  local option=$1 word=$2
   case $option in
     -b | --bench | -e | --expectations) _cvrig_yaml "$word" ;;
     --runs) _cvrig_folders "$word" ;;
     -r | --report) _cvrig_folders "$word" ;;
-    -i | --image) _cvrig_files "$word" "*" ;;
+    -i | --image) _cvrig_files "$word" "*.hex" "*.uf2" "*.dfu" "*.elf" "*.bin" ;;
     -o | --output) _cvrig_files "$word" "*.cvrig-evidence" ;;
     --against) _cvrig_files "$word" "*.cvrig-evidence" ;;
     --html) _cvrig_files "$word" "*.html" ;;
     --history) _cvrig_files "$word" "*.sqlite"; _cvrig_words "$word" "none postgresql://" ;;
     --constants) _cvrig_words "$word" "default own" ;;
     --check) _cvrig_check "$word" ;;
-    -u | --unit | --build-name | --commit | --with | --set | -m | --meter | --limit) ;;
-    --build) [ "$subcommand" = fleet ] ;;
+    -u | --unit | --build-name | --commit | --with | --set | -m | --meter | --limit | --build) ;;
     *) return 1 ;;
   esac
 }
@@ -109,7 +110,7 @@ _cvrig() {
       -*) _cvrig_words "$word" "$(_cvrig_options "")" ;;
       *) _cvrig_words "$word" "$_cvrig_subcommands" ;;
     esac
-  elif ! _cvrig_value "$before" "$word" "$subcommand"; then
+  elif ! _cvrig_value "$before" "$word"; then
     case $word in
       -*) _cvrig_words "$word" "$(_cvrig_options "$subcommand")" ;;
       *) _cvrig_argument "$subcommand" "$word" ;;
