@@ -1,11 +1,13 @@
 #include "rig/history/database.hpp"
+#include "rig/history/postgres_database.hpp"
 #include "rig/history/schema.hpp"
 #include "rig/history/sqlite_database.hpp"
 
 namespace cvrig::history {
 
 std::unique_ptr<database> open_history(const std::string& address, opening how) {
-    auto db = open_sqlite(address, how);
+    auto db =
+        is_postgres_address(address) ? open_postgres(address, how) : open_sqlite(address, how);
     migrate(*db);
     return db;
 }

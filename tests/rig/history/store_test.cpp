@@ -1,31 +1,18 @@
 #include <fmt/format.h>
 
 #include <catch2/catch.hpp>
-#include <fstream>
+#include <limits>
 
 #include "rig/history/baseline.hpp"
 #include "rig/history/schema.hpp"
-#include "rig/history/sqlite_database.hpp"
 #include "rig/history/stored_run.hpp"
 #include "rig/history/trend.hpp"
-#include "rig/platform/files.hpp"
-#include "tests/rig/history/store_fixture.hpp"
+#include "tests/rig/history/new_history.hpp"
 
 using namespace cvrig;
 using namespace cvrig::history;
 
 namespace {
-
-struct new_history {
-    temporary_folder folder;
-    std::string file{(folder.path() / "deep" / "history.sqlite").string()};
-    std::unique_ptr<database> db{open_history(file, opening::to_write)};
-
-    stored_run add(const std::string& build, double error_cents = 3.0) {
-        const auto filed = file_run_alone(*db, small_run(build, error_cents), keyed(build));
-        return *run_of_id(*db, filed.id);
-    }
-};
 
 void check_equal(const evidence::told_finding& a, const evidence::told_finding& b) {
     CHECK(a.name == b.name);
@@ -203,15 +190,14 @@ TEST_CASE("history: readings that are measured in another way are not held again
 
 TEST_CASE("history: every older schema is brought up to date with what it holds", "[history]") {
     for (int old = 1; old < newest_schema(); ++old) {
-        temporary_folder folder;
-        const auto file = (folder.path() / "old.sqlite").string();
+        const history_place place;
         {
-            const auto db = open_sqlite(file, opening::to_write);
+            const auto db = place.open_as_it_is();
             migrate(*db, old);
             CHECK(schema_of(*db) == old);
             static_cast<void>(file_run_alone(*db, small_run("1.0.1"), keyed("1")));
         }
-        const auto db = open_history(file, opening::to_read);
+        const auto db = open_history(place.address(), opening::to_read);
         CHECK(schema_of(*db) == newest_schema());
         CHECK(list_runs(*db, {}).size() == 1);
         CHECK(list_baselines(*db).empty());
@@ -222,46 +208,51 @@ TEST_CASE("history: a newer schema is refused and left as it is", "[history]") {
     new_history h;
     h.add("1.0.1");
     h.db->execute("UPDATE cvrig_schema SET version = 99");
-    CHECK_THROWS_WITH(open_history(h.file, opening::to_write),
+    CHECK_THROWS_WITH(open_history(h.address(), opening::to_write),
                       Catch::Contains("written by a newer cvrig (schema 99"));
     CHECK(schema_of(*h.db) == 99);
     CHECK(list_runs(*h.db, {}).size() == 1);
 }
 
-TEST_CASE("history: what is no history is refused and left as it is", "[history]") {
-    temporary_folder folder;
-    const auto file = folder.path() / "letter.txt";
-    const std::string text =
-        "Dear Ann, this is not a database, though it is as long as one might begin.\n";
-    write_file_atomically(file, text);
-    CHECK_THROWS_WITH(open_history(file.string(), opening::to_write),
-                      Catch::Contains("is no history of cvrig"));
-    std::ifstream in{file};
-    const std::string after{std::istreambuf_iterator<char>{in}, {}};
-    CHECK(after == text);
-    CHECK_THROWS_WITH(open_history(folder.path().string(), opening::to_read),
-                      Catch::Contains("is a folder"));
-    CHECK_THROWS_WITH(open_history((folder.path() / "none").string(), opening::to_read),
-                      Catch::Contains("There is no history at"));
-    const auto foreign = (folder.path() / "foreign.sqlite").string();
-    open_sqlite(foreign, opening::to_write)->execute("CREATE TABLE runs (x BIGINT)");
-    CHECK_THROWS_WITH(open_history(foreign, opening::to_write),
+TEST_CASE("history: another program's tables are left alone", "[history]") {
+    const history_place place;
+    place.open_as_it_is()->execute("CREATE TABLE runs (x BIGINT)");
+    CHECK_THROWS_WITH(open_history(place.address(), opening::to_write),
                       Catch::Contains("tables of something else"));
+    CHECK_FALSE(place.open_as_it_is()->has_table("cvrig_schema"));
 }
 
-TEST_CASE("history: a full disk loses the run that did not fit, and no other", "[history]") {
+TEST_CASE("history: where nothing was filed, there is nothing to read", "[history]") {
+    const history_place place;
+    CHECK_THROWS_WITH(open_history(place.address(), opening::to_read),
+                      Catch::Contains("There is no history at"));
+}
+
+TEST_CASE("history: every number is read as it was written", "[history]") {
     new_history h;
-    h.add("1.0.1");
-    // SQLite's own limit stands for the disk: it answers with the same code, SQLITE_FULL.
-    h.db->execute("PRAGMA max_page_count = 1");
-    auto large = small_run("1.0.2");
-    large.checks.front().findings.front().reason = std::string(1 << 20, 'x');
-    CHECK_THROWS_WITH(file_run_alone(*h.db, large, keyed("2")),
-                      Catch::Contains("the disk is full"));
-    CHECK(list_runs(*h.db, {}).size() == 1);
-    h.db->execute("PRAGMA max_page_count = 1000000");
-    static_cast<void>(file_run_alone(*h.db, large, keyed("2")));
-    CHECK(list_runs(*h.db, {}).size() == 2);
+    h.db->execute("CREATE TABLE numbers (id BIGINT, x DOUBLE PRECISION)");
+    // The ends of what a double holds, and decimals that no double holds. From memory: IEEE 754.
+    const std::vector<double> all{0.1,     -1.0 / 3.0, 1e-300, 5e-324, 1.7976931348623157e308,
+                                  65536.0, -0.0};
+    std::int64_t id = 0;
+    for (const double x : all)
+        h.db->execute("INSERT INTO numbers (id, x) VALUES ($1, $2)", {++id, x});
+    const auto rows = h.db->query("SELECT x FROM numbers ORDER BY id");
+    REQUIRE(rows.size() == all.size());
+    for (std::size_t i = 0; i < all.size(); ++i) CHECK(rows[i].number(0) == all[i]);
+    h.db->execute("INSERT INTO numbers (id, x) VALUES ($1, $2)",
+                  {std::numeric_limits<std::int64_t>::max(), std::monostate{}});
+    const auto last = h.db->query("SELECT id, x FROM numbers ORDER BY id DESC LIMIT 1").front();
+    CHECK(last.whole(0) == std::numeric_limits<std::int64_t>::max());
+    CHECK(last.is_null(1));
+}
+
+TEST_CASE("history: a text is never taken for SQL, and keeps its letters", "[history]") {
+    new_history h;
+    const std::string name = "it's \"7\"; DROP TABLE runs; -- $1 \xC3\xA9 \\ %";
+    const auto run = h.add(name);
+    CHECK(run.build.name == name);
+    CHECK(find_run(*h.db, name).id == run.id);
 }
 
 TEST_CASE("history: a store that another program keeps locked is told, and filed into afterwards",
