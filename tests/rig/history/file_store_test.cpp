@@ -1,6 +1,9 @@
+#include <fmt/format.h>
+
 #include <catch2/catch.hpp>
 #include <fstream>
 
+#include "rig/history/sqlite_database.hpp"
 #include "rig/platform/files.hpp"
 #include "tests/rig/history/new_history.hpp"
 
@@ -37,4 +40,32 @@ TEST_CASE("history: a full disk loses the run that did not fit, and no other", "
     h.db->execute("PRAGMA max_page_count = 1000000");
     static_cast<void>(file_run_alone(*h.db, large, keyed("2")));
     CHECK(list_runs(*h.db, {}).size() == 2);
+}
+
+TEST_CASE("history: a store that another program keeps locked is told, and filed into afterwards",
+          "[history]") {
+    new_history h;
+    const auto other = open_sqlite(h.address(), opening::to_write, std::chrono::milliseconds{50});
+    {
+        transaction writing{*h.db};
+        CHECK_THROWS_WITH(file_run_alone(*other, small_run("1"), keyed("1")),
+                          Catch::Contains("keeps it locked"));
+        // Who only reads does not wait for a writer.
+        CHECK(list_runs(*other, {}).empty());
+    }
+    CHECK(file_run_alone(*other, small_run("1"), keyed("1")).is_new);
+}
+
+TEST_CASE("history: a damaged file is told, and what can be read is not changed", "[history]") {
+    new_history h;
+    for (int i = 0; i < 50; ++i) h.add(fmt::format("b{}", i));
+    h.db->execute("PRAGMA wal_checkpoint(TRUNCATE)");
+    h.db.reset();
+    {
+        std::fstream file{h.address(), std::ios::in | std::ios::out | std::ios::binary};
+        file.seekp(4096);
+        file << std::string(64 * 1024, '\xA5');
+    }
+    CHECK_THROWS_WITH(list_runs(*open_history(h.address(), opening::to_write), {}),
+                      Catch::Contains("it is damaged"));
 }

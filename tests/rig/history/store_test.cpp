@@ -254,31 +254,3 @@ TEST_CASE("history: a text is never taken for SQL, and keeps its letters", "[his
     CHECK(run.build.name == name);
     CHECK(find_run(*h.db, name).id == run.id);
 }
-
-TEST_CASE("history: a store that another program keeps locked is told, and filed into afterwards",
-          "[history]") {
-    new_history h;
-    const auto other = open_sqlite(h.file, opening::to_write, std::chrono::milliseconds{50});
-    {
-        transaction writing{*h.db};
-        CHECK_THROWS_WITH(file_run_alone(*other, small_run("1"), keyed("1")),
-                          Catch::Contains("keeps it locked"));
-        // Who only reads does not wait for a writer.
-        CHECK(list_runs(*other, {}).empty());
-    }
-    CHECK(file_run_alone(*other, small_run("1"), keyed("1")).is_new);
-}
-
-TEST_CASE("history: a damaged file is told, and what can be read is not changed", "[history]") {
-    new_history h;
-    for (int i = 0; i < 50; ++i) h.add(fmt::format("b{}", i));
-    h.db->execute("PRAGMA wal_checkpoint(TRUNCATE)");
-    h.db.reset();
-    {
-        std::fstream file{h.file, std::ios::in | std::ios::out | std::ios::binary};
-        file.seekp(4096);
-        file << std::string(64 * 1024, '\xA5');
-    }
-    CHECK_THROWS_WITH(list_runs(*open_history(h.file, opening::to_write), {}),
-                      Catch::Contains("it is damaged"));
-}
