@@ -2,6 +2,7 @@
 
 #include <fmt/format.h>
 
+#include <cstdlib>
 #include <fstream>
 #include <sstream>
 
@@ -25,9 +26,16 @@ std::string text_of(const fs::path& file) {
 
 }  // namespace
 
-std::string history_address(const std::string& option) {
-    if (option == "none") return {};
+std::string named_history(const std::string& option) {
     if (!option.empty()) return option;
+    const char* variable = std::getenv("CVRIG_HISTORY");
+    return variable != nullptr ? variable : "";
+}
+
+std::string history_address(const std::string& option) {
+    const auto named = named_history(option);
+    if (named == "none") return {};
+    if (!named.empty()) return named;
     const auto folder = data_folder();
     return folder.empty() ? std::string{} : (folder / "history.sqlite").string();
 }
@@ -56,7 +64,7 @@ run_filing::run_filing(const std::string& option) {
     try {
         store_ = history::open_history(address, history::opening::to_write);
     } catch (const history::store_error& e) {
-        if (!option.empty()) throw;
+        if (!named_history(option).empty()) throw;
         trouble_ = e.what();
     }
 }

@@ -24,8 +24,11 @@ struct history_arguments {
     bool json{false};
 };
 
-/// Where runs are filed: what --history says, else CVRIG_HISTORY (the option's own), else one file in the
-/// user's data folder. Empty for "none", and where there is no data folder.
+/// Which history the user has named: what --history says, else CVRIG_HISTORY; empty if neither does.
+[[nodiscard]] std::string named_history(const std::string& option);
+
+/// Where runs are filed: what the user has named, else one file in the user's data folder. Empty for
+/// "none", and where there is no data folder.
 [[nodiscard]] std::string history_address(const std::string& option);
 
 /// The history that the arguments name. Throws history::store_error, also for "none".

@@ -90,12 +90,12 @@ void add_export(CLI::App& app, history_arguments& a) {
 }  // namespace
 
 void add_history_option(CLI::App& command, std::string& address) {
-    command
-        .add_option(
-            "--history", address,
-            "Where runs are filed: a file, postgresql://USER@HOST/DATABASE, or none (default: "
-            "cvrig/history.sqlite in the user's data folder)")
-        ->envname("CVRIG_HISTORY");
+    // Not by envname(): the parser would put the variable over what another subcommand was told.
+    command.add_option(
+        "--history", address,
+        "Where runs are filed: a file, postgresql://USER@HOST/DATABASE, or none (default: "
+        "what the variable CVRIG_HISTORY says, else cvrig/history.sqlite in the user's data "
+        "folder)");
 }
 
 void add_history_commands(CLI::App& app, history_arguments& a) {

@@ -37,7 +37,7 @@ std::vector<std::string> words_of(const std::string& text) {
 
 /// Every word stands in the name as a word of its own ("tied" is not in "untied").
 bool is_called(const stored_demand& d, const std::vector<std::string>& wanted) {
-    auto name = d.called();
+    auto name = d.check + " " + in_words(d.choice) + " " + d.name;
     std::ranges::replace_if(
         name, [](char c) { return c == '(' || c == ')' || c == ','; }, ' ');
     const auto all = words_of(name);
