@@ -165,7 +165,9 @@ process_result run_process(std::span<const std::string> argv, const process_opti
         result.reason = "the command is empty";
         return result;
     }
-    auto child = start_process(argv);
+    auto child = start_process(argv, {.input = program_input::nothing,
+                                      .folder = options.folder,
+                                      .as_one_stream = options.as_one_stream});
     if (child.error != 0) {
         result.reason = why_not_started(child.error);
         return result;

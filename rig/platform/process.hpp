@@ -23,6 +23,8 @@ struct process_options {
     seconds grace{0.5};             ///< between asking the program to end and ending it
     std::size_t keep_bytes{65536};  ///< of each of stdout and stderr
     std::stop_token stop{};
+    std::filesystem::path folder{};  ///< in which it runs; empty: ours
+    bool as_one_stream{false};       ///< stderr goes where stdout goes, in the order of writing
 };
 
 /// How a program went.
@@ -45,7 +47,8 @@ struct process_result {
 /// or the caller asks to stop, the group is asked to end, and killed after the grace. Whatever
 /// stays of the group after the program's own end is killed as well; nothing is left unreaped.
 ///
-/// Input:   argv[0] is a path, or a name that is looked up on PATH.
+/// Input:   argv[0] is a path (relative to the folder in which it runs), or a name that is looked up
+///          on PATH.
 /// Refuses: throws std::system_error only when the machine is out of pipes or memory.
 [[nodiscard]] process_result run_process(std::span<const std::string> argv,
                                          const process_options& options = {});

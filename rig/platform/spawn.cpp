@@ -59,6 +59,10 @@ public:
     spawn_actions(const spawn_actions&) = delete;
     spawn_actions& operator=(const spawn_actions&) = delete;
 
+    void run_in(const std::filesystem::path& folder) {
+        if (folder.empty()) return;
+        demand(::posix_spawn_file_actions_addchdir_np(&actions_, folder.c_str()), "a folder");
+    }
     void redirect(const descriptor& in, const descriptor& out, const descriptor& err) {
         demand(in.is_open()
                    ? ::posix_spawn_file_actions_adddup2(&actions_, in.number(), 0)
@@ -114,12 +118,13 @@ bool is_program(const std::filesystem::path& candidate) {
 
 }  // namespace
 
-started_process start_process(std::span<const std::string> argv, program_input input) {
-    auto in = input == program_input::pipe ? make_pipe(our_end::writes) : pipe_ends{};
+started_process start_process(std::span<const std::string> argv, const start_options& options) {
+    auto in = options.input == program_input::pipe ? make_pipe(our_end::writes) : pipe_ends{};
     auto out = make_pipe(our_end::reads);
     auto err = make_pipe(our_end::reads);
     spawn_actions actions;
-    actions.redirect(in.reading, out.writing, err.writing);
+    actions.run_in(options.folder);
+    actions.redirect(in.reading, out.writing, options.as_one_stream ? out.writing : err.writing);
     const spawn_attributes attributes;
     std::vector<std::string> words{argv.begin(), argv.end()};
     std::vector<char*> raw;

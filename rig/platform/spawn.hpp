@@ -2,6 +2,7 @@
 
 #include <sys/types.h>
 
+#include <filesystem>
 #include <span>
 #include <string>
 
@@ -11,6 +12,12 @@ namespace cvrig {
 
 /// What a program finds on its stdin.
 enum class program_input { nothing, pipe };
+
+struct start_options {
+    program_input input{program_input::nothing};
+    std::filesystem::path folder{};  ///< in which it runs; empty: ours
+    bool as_one_stream{false};       ///< what it writes to stderr comes out of `out`, too
+};
 
 /// A child in a process group of its own, with the reading ends of its stdout and stderr, and the
 /// writing end of its stdin if that is a pipe.
@@ -23,10 +30,11 @@ struct started_process {
 };
 
 /// Starts a program with default signal handling and no descriptor of ours but the pipes; none of
-/// our ends blocks. Without a pipe its stdin is /dev/null. Throws std::system_error when the
+/// our ends blocks. Without a pipe its stdin is /dev/null. A folder that is not there is an error as
+/// if the program were not. Throws std::system_error when the
 /// machine is out of pipes or memory.
 [[nodiscard]] started_process start_process(std::span<const std::string> argv,
-                                            program_input input = program_input::nothing);
+                                            const start_options& options = {});
 
 /// An errno of a failed start, in words that complete "cannot start ...: ".
 [[nodiscard]] std::string why_not_started(int error);

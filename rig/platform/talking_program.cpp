@@ -39,7 +39,7 @@ void end_group(int pid) {
 }  // namespace
 
 talking_program::talking_program(std::span<const std::string> argv) {
-    auto child = start_process(argv, program_input::pipe);
+    auto child = start_process(argv, {.input = program_input::pipe});
     if (child.error != 0) {
         problem_ = why_not_started(child.error);
         return;

@@ -56,6 +56,24 @@ TEST_CASE("process: arguments arrive as they are", "[rig][process]") {
     CHECK(r.out.text == "<slide knob=down><><*><$HOME><\">");
 }
 
+TEST_CASE("process: it runs in the folder that it is given", "[rig][process]") {
+    const temporary_folder folder;
+    write_file_atomically(folder.path() / "tool", "#!/bin/sh\npwd\n");
+    fs::permissions(folder.path() / "tool", fs::perms::owner_all);
+    const auto here = fs::current_path();
+    const auto r = run_process(std::vector<std::string>{"./tool"}, {.folder = folder.path()});
+    CHECK(r.out.text == fs::canonical(folder.path()).string() + "\n");
+    CHECK(fs::current_path() == here);
+    CHECK(run_process(std::vector<std::string>{"/bin/true"}, {.folder = "/no/such/folder"}).how ==
+          ending::could_not_start);
+}
+
+TEST_CASE("process: both outputs as one stream stand in the order of writing", "[rig][process]") {
+    const auto r = shell("echo 1; echo 2 >&2; echo 3; echo 4 >&2", {.as_one_stream = true});
+    CHECK(r.out.text == "1\n2\n3\n4\n");
+    CHECK(r.err.text.empty());
+}
+
 TEST_CASE("process: stdin is empty", "[rig][process]") {
     const auto r = shell("cat; echo read");
     CHECK(r.out.text == "read\n");
