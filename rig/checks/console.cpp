@@ -23,32 +23,11 @@ std::string at_time(seconds at) {
                        show(std::round(at.value() * 1e3) * 1e-3, dimension::seconds, 3));
 }
 
-/// The image's version is what the check "image" finds by its pattern; without one, any text will do.
 void judge_version(fact_findings& out, const module_expectations& m, const image_facts& given,
                    const std::string& says) {
-    const auto image = read_image(given.bytes);
-    const auto* pattern = version_pattern(m);
-    std::string wrong;
-    if (pattern != nullptr) {
-        const auto found = version_in(image, pattern->text);
-        if (found.text.empty()) return out.doubt("identity", found.wrong);
-        if (!is_same_version(found.text, says))
-            wrong = fmt::format(
-                "The module says that it runs version {}, and the image {} is version "
-                "{}; another build was flashed.",
-                says, given.name, found.text);
-    } else if (!is_telling(says)) {
-        return out.doubt(
-            "identity", fmt::format("Version {} is too short to be looked for in the image; demand "
-                                    "a 'version' of the check 'image'.",
-                                    cvrig::quoted(says)));
-    } else if (!has_version(image, says)) {
-        wrong = fmt::format(
-            "The module says that it runs version {}, which the image {} does not "
-            "carry; another build was flashed.",
-            says, given.name);
-    }
-    out.tell("identity", says, wrong);
+    const auto match = match_version(read_image(given.bytes), given.name, m, says);
+    if (!match.doubt.empty()) return out.doubt("identity", match.doubt);
+    out.tell("identity", says, match.wrong);
 }
 
 void judge_identity(fact_findings& out, const check_request& request, const outside_facts& facts) {

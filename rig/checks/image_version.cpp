@@ -112,4 +112,27 @@ bool has_version(const firmware_image& image, std::string_view version) {
     return false;
 }
 
+version_match match_version(const firmware_image& image, const std::string& name,
+                            const module_expectations& m, const std::string& says) {
+    if (const auto* pattern = version_pattern(m)) {
+        const auto found = version_in(image, pattern->text);
+        if (found.text.empty()) return {{}, found.wrong};
+        if (is_same_version(found.text, says)) return {};
+        return {fmt::format("The module says that it runs version {}, and the image {} is version "
+                            "{}; another build was flashed.",
+                            says, name, found.text),
+                {}};
+    }
+    if (!is_telling(says))
+        return {{},
+                fmt::format("Version {} is too short to be looked for in the image; demand a "
+                            "'version' of the check 'image'.",
+                            cvrig::quoted(says))};
+    if (has_version(image, says)) return {};
+    return {fmt::format("The module says that it runs version {}, which the image {} does not "
+                        "carry; another build was flashed.",
+                        says, name),
+            {}};
+}
+
 }  // namespace cvrig

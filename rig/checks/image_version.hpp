@@ -36,4 +36,15 @@ inline constexpr std::size_t shortest_version = 3;
 /// is not telling.
 [[nodiscard]] bool has_version(const firmware_image& image, std::string_view version);
 
+/// Whether a module runs an image, by the version that its identity names.
+struct version_match {
+    std::string wrong;  ///< one sentence: it runs another build
+    std::string doubt;  ///< one sentence: why that cannot be told
+};
+
+/// The image's version is what the check "image" of `m` finds by its pattern; without one, any text
+/// will do. `name` is the image's, for the sentences. Both sentences empty: it runs this image.
+[[nodiscard]] version_match match_version(const firmware_image& image, const std::string& name,
+                                          const module_expectations& m, const std::string& says);
+
 }  // namespace cvrig

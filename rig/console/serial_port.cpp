@@ -148,20 +148,10 @@ opened_port open_path(const std::string& path, int baud) {
             {}};
 }
 
-bool is_wanted(const serial_port_entry& e, const console_settings& how) {
-    return e.vendor_id == how.vendor_id && e.product_id == how.product_id &&
-           (how.serial_number.empty() || e.serial_number == how.serial_number);
-}
-
 opened_port open_usb(const console_settings& how) {
-    std::vector<std::string> found;
-    for (const auto& e : serial_ports())
-        if (is_wanted(e, how)) found.push_back(e.path);
-    if (found.empty()) return {nullptr, "no such device is plugged in"};
-    if (found.size() > 1)
-        return {nullptr,
-                fmt::format("{} all have these ids; give the 'serial number', too", listed(found))};
-    return open_path(found.front(), how.baud);
+    const auto found = path_of_port(how);
+    if (found.path.empty()) return {nullptr, found.problem};
+    return open_path(found.path, how.baud);
 }
 
 }  // namespace

@@ -4,9 +4,12 @@
 #include <libserialport.h>
 
 #include <algorithm>
+#include <filesystem>
 #include <memory>
+#include <system_error>
 
 #include "rig/expectations/user_error.hpp"
+#include "rig/expectations/wording.hpp"
 #include "rig/platform/access.hpp"
 
 namespace cvrig {
@@ -43,7 +46,27 @@ serial_port_entry described(const sp_port* port) {
     return e;
 }
 
+bool is_wanted(const serial_port_entry& e, const console_settings& how) {
+    return e.vendor_id == how.vendor_id && e.product_id == how.product_id &&
+           (how.serial_number.empty() || e.serial_number == how.serial_number);
+}
+
+found_path path_of_usb(const console_settings& how) {
+    std::vector<std::string> found;
+    for (const auto& e : serial_ports())
+        if (is_wanted(e, how)) found.push_back(e.path);
+    if (found.empty()) return {{}, "no such device is plugged in"};
+    if (found.size() == 1) return {found.front(), {}};
+    return {{}, fmt::format("{} all have these ids; give the 'serial number', too", listed(found))};
+}
+
 }  // namespace
+
+found_path path_of_port(const console_settings& how) {
+    if (how.how == console_settings::way::usb) return path_of_usb(how);
+    if (std::error_code ignored; std::filesystem::exists(how.path, ignored)) return {how.path, {}};
+    return {{}, "it is not there; plug the module in and switch it on"};
+}
 
 std::vector<serial_port_entry> serial_ports() {
     sp_port** raw = nullptr;
