@@ -75,6 +75,16 @@ struct audio_link_settings {
     place where;
 };
 
+/// A command that is run before a run: it builds the firmware, or brings it into the module.
+struct bench_step {
+    /// With {image}, {unit}, names of `--with` and, to flash, {port}.
+    std::vector<std::string> command{};
+    std::string folder{};  ///< in which it runs
+    std::string makes{};   ///< the image that a build makes, with its folder; may be empty
+    seconds time_limit{0.0};
+    place where{};
+};
+
 /// Where the constants of the channels come from, if not from the bench file.
 struct trim_origin {
     std::string date;   ///< "2026-11-25"
@@ -92,7 +102,8 @@ struct bench {
     std::optional<trim_origin> trimmed;  ///< the constants are those of that file
     std::vector<bench_output> outputs;   ///< in channel order
     std::vector<bench_input> inputs;     ///< in channel order
-    double u_clock_ppm{0.0};             ///< standard uncertainty of the sample clock
+    std::optional<bench_step> build, flash;
+    double u_clock_ppm{0.0};  ///< standard uncertainty of the sample clock
     std::string file;
     std::string sha256;
 

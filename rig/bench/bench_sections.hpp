@@ -29,6 +29,19 @@ void read_link(const yaml_node& node, bench& b, complaint_list& wrong);
 void check_channels(const bench& b, complaint_list& wrong);
 [[nodiscard]] console_settings read_console(const yaml_node& node, complaint_list& wrong);
 
+/// The commands before a run; `console` is the bench's, if it has one.
+[[nodiscard]] bench_step read_build(const yaml_node& node, complaint_list& wrong);
+[[nodiscard]] bench_step read_flash(const yaml_node& node,
+                                    const std::optional<console_settings>& console,
+                                    complaint_list& wrong);
+
+/// A command and its arguments, which may repeat and keep their blanks; `key` and `example` are for
+/// the complaints. Empty if it is no list of texts.
+[[nodiscard]] std::vector<placed_text> read_command_line(const yaml_node& node,
+                                                         std::string_view key,
+                                                         std::string_view example,
+                                                         complaint_list& wrong);
+
 /// "localhost:5025" or "[::1]:5025"; false for anything else.
 [[nodiscard]] bool read_host_and_port(const std::string& text, console_settings& into);
 

@@ -59,11 +59,11 @@ bench read_bench(const std::string& file) {
     const auto root = read_yaml(text, file, wrong);
     require_format(root, "bench", wrong);
 
-    const fields top{
-        root,
-        "a bench file",
-        {"format", "name", "link", "outputs", "inputs", "loop-back", "trim", "clock", "console"},
-        wrong};
+    const fields top{root,
+                     "a bench file",
+                     {"format", "name", "link", "outputs", "inputs", "loop-back", "trim", "clock",
+                      "console", "build", "flash"},
+                     wrong};
     bench b;
     b.file = file;
     b.sha256 = sha256_of(text);
@@ -79,6 +79,8 @@ bench read_bench(const std::string& file) {
         b.inputs = read_inputs(*inputs, has_channels, wrong);
     read_interface_keys(top, b, wrong);
     if (const auto* console = top.optional("console")) b.console = read_console(*console, wrong);
+    if (const auto* build = top.optional("build")) b.build = read_build(*build, wrong);
+    if (const auto* flash = top.optional("flash")) b.flash = read_flash(*flash, b.console, wrong);
     b.u_clock_ppm = read_clock(root, wrong);
     wrong.raise();
     if (!b.trim_file.empty() && std::filesystem::exists(b.trim_file))

@@ -17,33 +17,9 @@ bool mentions(const std::vector<std::string>& command, std::string_view placehol
     });
 }
 
-/// Arguments may repeat and keep their blanks, so they are read one by one.
-std::vector<placed_text> arguments_of(const yaml_node& node, complaint_list& wrong) {
-    std::vector<placed_text> out;
-    if (node.what != yaml_node::kind::list || node.items.empty()) {
-        wrong.add(node.where, fmt::format("'program' must be a list of the command and its "
-                                          "arguments, such as [./render, \"{{stimulus}}\", "
-                                          "\"{{response}}\"], and here is {}.",
-                                          node.items.empty() && node.what == yaml_node::kind::list
-                                              ? "an empty list"
-                                              : in_words(node.what)));
-        return out;
-    }
-    for (const auto& item : node.items) {
-        if (item.what == yaml_node::kind::text) {
-            out.push_back({item.text, item.where});
-        } else {
-            wrong.add(item.where,
-                      fmt::format("An argument of 'program' must be a text, and here is "
-                                  "{}; put it in quotes.",
-                                  in_words(item.what)));
-        }
-    }
-    return out;
-}
-
 void read_command(const yaml_node& node, program_link_settings& link, complaint_list& wrong) {
-    for (const auto& a : arguments_of(node, wrong)) {
+    for (const auto& a :
+         read_command_line(node, "program", "[./render, \"{stimulus}\", \"{response}\"]", wrong)) {
         if (a.text != "{settings}" && a.text.find("{settings}") != std::string::npos) {
             wrong.add(a.where, "\"{settings}\" becomes several arguments, so it must stand alone.");
         }

@@ -4,6 +4,7 @@
 #include <filesystem>
 
 #include "rig/checks/image_version.hpp"
+#include "rig/flash/git_description.hpp"
 #include "rig/image/read_image.hpp"
 #include "rig/run/kept_facts.hpp"
 
@@ -11,17 +12,28 @@ namespace cvrig {
 
 namespace fs = std::filesystem;
 
-void require_image(const std::string& image) {
-    if (!image.empty() && !fs::is_regular_file(image))
+void require_image(const std::string& image, const bench& b) {
+    if (!b.build && !image.empty() && !fs::is_regular_file(image))
         throw user_error{fmt::format(
             "The image file {} does not exist; build the firmware first or correct --image.",
             image)};
 }
 
-run_identity identity_of(const run_arguments& a, const module_expectations& m) {
+run_arguments with_build(run_arguments a, const bench& b) {
+    if (!b.build) return a;
+    if (a.image.empty()) a.image = b.build->makes;
+    if (a.commit.empty()) a.commit = git_description(b.build->folder);
+    return a;
+}
+
+run_identity identity_of(const run_arguments& a, const module_expectations& m, const bench& b) {
     run_identity who;
     who.unit = a.unit;
-    who.build_name = a.build_name.empty() ? fs::path{a.image}.stem().string() : a.build_name;
+    // An image that is made again and again has one name for all builds.
+    const auto of_image = fs::path{a.image}.stem().string();
+    who.build_name = !a.build_name.empty()          ? a.build_name
+                     : b.build && !a.commit.empty() ? a.commit
+                                                    : of_image;
     who.build_commit = a.commit;
     if (a.image.empty()) return who;
     const auto image = facts_of_image(a.image);

@@ -11,6 +11,7 @@
 #include "rig/cli/asked_build.hpp"
 #include "rig/cli/caution.hpp"
 #include "rig/cli/commands.hpp"
+#include "rig/cli/preparation.hpp"
 #include "rig/cli/report_files.hpp"
 #include "rig/cli/run_records.hpp"
 #include "rig/cli/session.hpp"
@@ -98,13 +99,18 @@ exit_status calibrate_command(const calibrate_arguments& asked) {
     const auto b = read_bench(a.bench);
     require_calibration(m);
     require_fit(b, m);
-    require_image(a.image);
+    a = with_build(std::move(a), b);
+    require_image(a.image, b);
     require_support(b, m);
     const interrupts stop;
+    const auto steps = preparing_for(a, b, m, stop);
+    require_preparable(steps);
     prepare_report_folder(a.report_folder);
+    auto prepared = prepare(steps);
     const auto session = open_session(a, b, m, stop);
     const auto plan = session->ordered(stair_of(m, b), std::nullopt);
-    auto result = describe(identity_of(a, m), m, b, session->description());
+    auto result = describe(identity_of(a, m, b), m, b, session->description());
+    result.prepared = std::move(prepared);
     const run_records records{a, plan, m, result.build_name, *session};
     if (result.unit.empty()) result.unit = records.unit();
     const auto begin = std::chrono::steady_clock::now();

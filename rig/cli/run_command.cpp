@@ -11,6 +11,7 @@
 #include "rig/cli/commands.hpp"
 #include "rig/cli/describe_run.hpp"
 #include "rig/cli/file_in_history.hpp"
+#include "rig/cli/preparation.hpp"
 #include "rig/cli/report_files.hpp"
 #include "rig/cli/run_records.hpp"
 #include "rig/cli/session.hpp"
@@ -89,6 +90,19 @@ void keep_files(const run_arguments& a, const run_identity& who, const bench& b,
     fs::copy_file(a.bench, folder / "bench.yaml", fs::copy_options::overwrite_existing);
 }
 
+/// Builds and flashes, where the bench does; why that did not work goes to the log, too.
+preparation prepared_build(const run_arguments& a, const bench& b, const module_expectations& m,
+                           const interrupts& stop, spdlog::logger& log) {
+    try {
+        auto done = prepare(preparing_for(a, b, m, stop, &log));
+        for (const auto& fact : done.facts) log.info("{}", fact);
+        return done;
+    } catch (const user_error& e) {
+        log.error("{}", e.what());
+        throw;
+    }
+}
+
 std::string what_plays(const take_progress& p) {
     const auto choice = in_words(p.choice);
     return p.attempt > 1 ? fmt::format("{}, retake {}", choice, p.attempt - 1) : choice;
@@ -154,27 +168,29 @@ void tell_filed(run_filing& history, const run_arguments& a) {
 
 }  // namespace
 
-exit_status run_command(const run_arguments& a) {
+exit_status run_command(const run_arguments& asked) {
     const auto specs = all_specs();
-    const auto m = read_expectations(a.expectations, specs);
-    const auto b = read_bench(a.bench);
+    const auto m = read_expectations(asked.expectations, specs);
+    const auto b = read_bench(asked.bench);
+    const auto a = with_build(asked, b);
     require_fit(b, m);
-    require_image(a.image);
+    require_image(a.image, b);
     const auto as_in_file = plan_run(m, b, a.filter);
     const interrupts stop;
-    const auto who = identity_of(a, m);
+    require_preparable(preparing_for(a, b, m, stop));
     run_filing history{a.history};
     prepare_report_folder(a.report_folder);
-    if (a.keep_takes) {
-        forget_kept(a.report_folder);
-        keep_files(a, who, b, a.report_folder);
-    }
+    if (a.keep_takes) forget_kept(a.report_folder);
     const auto log = open_log(a.report_folder);
+    auto prepared = prepared_build(a, b, m, stop, *log);
+    const auto who = identity_of(a, m, b);
+    if (a.keep_takes) keep_files(a, who, b, a.report_folder);
 
     const auto rules = m.console.value_or(console_rules{});
     const auto session = open_session(a, b, m, stop);
     const auto plan = session->ordered(as_in_file, std::nullopt);
     auto result = describe(who, m, b, session->description());
+    result.prepared = std::move(prepared);
     const run_records records{a, plan, m, result.build_name, *session};
     if (result.unit.empty()) result.unit = records.unit();
     const auto begin = std::chrono::steady_clock::now();

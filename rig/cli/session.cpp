@@ -21,13 +21,6 @@ namespace {
 
 namespace fs = std::filesystem;
 
-std::map<std::string, std::string> replacements(const run_arguments& a) {
-    auto out = a.with;
-    if (!a.image.empty()) out["image"] = fs::absolute(a.image).string();
-    if (!a.unit.empty()) out["unit"] = a.unit;
-    return out;
-}
-
 std::vector<std::string> calibration_instructions(const calibration_rules& rules) {
     std::vector<std::string> all;
     const auto add = [&](const std::optional<calibration_act>& act) {
@@ -65,7 +58,7 @@ public:
                     std::stop_token stop)
         : link_{b.program,
                 {.recorded = m.listen,
-                 .substitutions = replacements(a),
+                 .substitutions = names_of(a),
                  .working_folder = working_.path(),
                  .search_folders = {a.program_folders.begin(), a.program_folders.end()},
                  .stop = stop}},
@@ -124,7 +117,7 @@ private:
 live_bench_options options_of(const run_arguments& a, const bench& b, const module_expectations& m,
                               const interrupts& stop) {
     live_bench_options options;
-    options.substitutions = replacements(a);
+    options.substitutions = names_of(a);
     options.search_folders = {a.program_folders.begin(), a.program_folders.end()};
     options.stop = stop.token();
     options.speaks_after_stop = a.speaks;
@@ -136,9 +129,16 @@ live_bench_options options_of(const run_arguments& a, const bench& b, const modu
 
 }  // namespace
 
+std::map<std::string, std::string> names_of(const run_arguments& a) {
+    auto out = a.with;
+    if (!a.image.empty()) out["image"] = fs::absolute(a.image).string();
+    if (!a.unit.empty()) out["unit"] = a.unit;
+    return out;
+}
+
 bench named_as_in(const run_arguments& a, bench b) {
     const std::vector<fs::path> folders{a.program_folders.begin(), a.program_folders.end()};
-    if (b.console) b.console = filled_in(*b.console, replacements(a), folders);
+    if (b.console) b.console = filled_in(*b.console, names_of(a), folders);
     return b;
 }
 

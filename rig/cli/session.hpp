@@ -1,7 +1,9 @@
 #pragma once
 
+#include <map>
 #include <memory>
 #include <stop_token>
+#include <string>
 
 #include "rig/bench/bench.hpp"
 #include "rig/cli/commands.hpp"
@@ -16,6 +18,10 @@ namespace cvrig {
 [[nodiscard]] std::unique_ptr<bench_session> open_session(const run_arguments& a, const bench& b,
                                                           const module_expectations& m,
                                                           const interrupts& stop);
+
+/// What {name} stands for in the commands and addresses of a bench file: the names of `--with`, the
+/// image and the unit.
+[[nodiscard]] std::map<std::string, std::string> names_of(const run_arguments& a);
 
 /// The bench with its console's address as the arguments fill it in.
 [[nodiscard]] bench named_as_in(const run_arguments& a, bench b);

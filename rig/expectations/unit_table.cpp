@@ -18,6 +18,7 @@ constexpr std::array units{
     unit_entry{"Hz", dimension::hertz, 1.0},
     unit_entry{"kHz", dimension::hertz, 1e3},
     unit_entry{"s", dimension::seconds, 1.0},
+    unit_entry{"min", dimension::seconds, 60.0},
     unit_entry{"ms", dimension::seconds, 1e-3},
     unit_entry{"us", dimension::seconds, 1e-6},
     unit_entry{"µs", dimension::seconds, 1e-6},

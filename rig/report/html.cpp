@@ -28,6 +28,7 @@ std::string html_report(const run_result& run, const html_assets& assets) {
     report::add_summary(page, run, layout);  // opens <main>
     report::add_checks(page, run, layout);
     report::add_takes(page, run, layout);
+    report::add_preparation(page, run);
     report::add_bench(page, run);
     report::add_rule(page, run);
     report::add_cautions(page);

@@ -18,6 +18,8 @@ void add_plot(markup& page, const plot& p, const std::string& choice, double cov
 void add_plots(markup& page, const check_group& group, const run_layout& layout,
                double coverage_factor);
 void add_takes(markup& page, const run_result& run, const run_layout& layout);
+/// How the build was made and flashed; nothing for a bench that does neither.
+void add_preparation(markup& page, const run_result& run);
 /// What the rig proved of itself; nothing for a run without a live bench.
 void add_bench(markup& page, const run_result& run);
 void add_rule(markup& page, const run_result& run);

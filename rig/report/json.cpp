@@ -144,6 +144,18 @@ json of(const bench_account& b, double coverage_factor) {
             {"cannot_exclude", json_lines(b.cannot_exclude)}};
 }
 
+json of(const preparation& p) {
+    json steps = json::array();
+    for (const auto& s : p.steps)
+        steps.push_back({{"step", s.step},
+                         {"command", one_line(s.command)},
+                         {"output", report::printable(s.output)},
+                         {"left_out_bytes", s.left_out_bytes},
+                         {"took_s", json_number(s.took.value())},
+                         {"time_limit_s", json_number(s.time_limit.value())}});
+    return {{"steps", steps}, {"facts", json_lines(p.facts)}};
+}
+
 json file(const std::string& name, const std::string& sha256) {
     return {{"file", one_line(name)}, {"sha256", one_line(sha256)}};
 }
@@ -172,23 +184,24 @@ std::string json_report(const run_result& run) {
     for (const auto& c : run.checks) checks.push_back(of(c, run.coverage_factor));
     json bench{{"name", one_line(run.bench_name)}, {"link", one_line(run.link)}};
     if (!run.bench.is_empty()) bench["account"] = of(run.bench, run.coverage_factor);
-    const json all{{"format", "cvrig report 1"},
-                   {"verdict", in_words(run.outcome())},
-                   {"counts", counts(run)},
-                   {"module", one_line(run.module)},
-                   {"build", build_of(run)},
-                   {"unit", one_line(run.unit)},
-                   {"bench", bench},
-                   {"expectations_file", file(run.expectations_file, run.expectations_sha256)},
-                   {"bench_file", file(run.bench_file, run.bench_sha256)},
-                   {"rig_version", one_line(run.rig_version)},
-                   {"started", one_line(run.started)},
-                   {"sound_s", json_number(run.sound.value())},
-                   {"analysis_cpu_s", json_number(run.analysis_cpu.value())},
-                   {"wall_s", json_number(run.wall.value())},
-                   {"coverage_factor", json_number(run.coverage_factor)},
-                   {"takes", takes},
-                   {"checks", checks}};
+    json all{{"format", "cvrig report 1"},
+             {"verdict", in_words(run.outcome())},
+             {"counts", counts(run)},
+             {"module", one_line(run.module)},
+             {"build", build_of(run)},
+             {"unit", one_line(run.unit)},
+             {"bench", bench},
+             {"expectations_file", file(run.expectations_file, run.expectations_sha256)},
+             {"bench_file", file(run.bench_file, run.bench_sha256)},
+             {"rig_version", one_line(run.rig_version)},
+             {"started", one_line(run.started)},
+             {"sound_s", json_number(run.sound.value())},
+             {"analysis_cpu_s", json_number(run.analysis_cpu.value())},
+             {"wall_s", json_number(run.wall.value())},
+             {"coverage_factor", json_number(run.coverage_factor)},
+             {"takes", takes},
+             {"checks", checks}};
+    if (!run.prepared.steps.empty()) all["preparation"] = of(run.prepared);
     return all.dump(2) + "\n";
 }
 

@@ -123,6 +123,18 @@ std::vector<std::string> troubles_of(const take_summary& t) {
     return all;
 }
 
+std::string prepared_text(const run_result& run) {
+    std::string text;
+    for (const auto& s : run.prepared.steps) {
+        const char* done = s.step == "build" ? "built" : "flashed";
+        text += fmt::format("{}{} in {}", text.empty() ? "" : ", ", done,
+                            show(s.took.value(), dimension::seconds, 3));
+    }
+    text = sentence(std::move(text));
+    for (const auto& fact : run.prepared.facts) text.append(" ").append(sentence(fact));
+    return text;
+}
+
 std::string tally(const run_result& run) {
     const auto fails = run.count(verdict::fail), unsure = run.count(verdict::unsure);
     const auto skipped = run.count(verdict::skipped), passes = run.count(verdict::pass);

@@ -48,6 +48,9 @@ private:
 /// complained about, what the module did. Empty for a good one.
 [[nodiscard]] std::vector<std::string> troubles_of(const take_summary& t);
 
+/// "Built in 12.3 s, flashed in 4.1 s. The module says that ..."; empty where neither was done.
+[[nodiscard]] std::string prepared_text(const run_result& run);
+
 /// "20 of 24 demands met, 3 not met, 1 unsure."
 [[nodiscard]] std::string tally(const run_result& run);
 

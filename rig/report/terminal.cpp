@@ -68,6 +68,10 @@ void add_headline(std::string& out, const run_result& run, const run_layout& lay
     for (const auto& l : report::wrapped(report::tally(run), pen.width() - indent)) {
         out += margin + l + "\n";
     }
+    const auto ready = report::prepared_text(run);
+    for (const auto& l : report::wrapped(pen.text(ready), pen.width() - indent)) {
+        if (!l.empty()) out += margin + pen.faint(l) + "\n";
+    }
     const auto when = circumstances(run, layout, pen);
     for (const auto& l : report::wrapped(when, pen.width() - indent)) {
         out += margin + pen.faint(l) + "\n";

@@ -98,6 +98,23 @@ struct bench_account {
     [[nodiscard]] verdict outcome() const noexcept;
 };
 
+/// A command of the bench that was run before anything was played: build or flash.
+struct preparation_step {
+    std::string step;     ///< "build", "flash"
+    std::string command;  ///< with its arguments, on one line
+    std::string output;   ///< the last of what it wrote to stdout and stderr
+    std::size_t left_out_bytes{0};
+    seconds took{0.0};
+    seconds time_limit{0.0};
+};
+
+/// How the build that is judged came to be, and into the module. All steps ended well: otherwise
+/// nothing is judged.
+struct preparation {
+    std::vector<preparation_step> steps;
+    std::vector<std::string> facts;  ///< "the console answered 1.2 s after flashing", one each
+};
+
 /// A whole run: what was judged, on what, how, and what came of it. Everything volatile (times,
 /// versions, paths) is passed in, so that a report of a given result is the same byte for byte.
 struct run_result {
@@ -118,6 +135,7 @@ struct run_result {
     seconds analysis_cpu{0.0};  ///< CPU time of the analysis
     seconds wall{0.0};
     double coverage_factor{2.0};
+    preparation prepared{};
     bench_account bench;
     std::vector<take_summary> takes;
     std::vector<check_result> checks;

@@ -265,6 +265,23 @@ bench_account proven_bench() {
     return b;
 }
 
+preparation built_and_flashed() {
+    return {{{.step = "build",
+              .command = "make -C firmware \"IMAGE=build/bass <b>.hex\"",
+              .output = coloured_log,
+              .left_out_bytes = 2048,
+              .took = seconds{12.25},
+              .time_limit = seconds{600.0}},
+             {.step = "flash",
+              .command = "./flash build/bass.hex",
+              .output = "",
+              .left_out_bytes = 0,
+              .took = seconds{4.5},
+              .time_limit = seconds{120.0}}},
+            {"The console was back 1.2 s after flashing.",
+             "The module says that it runs version 1.4.0-7, as the image does."}};
+}
+
 }  // namespace
 
 run_result sample_result() {
@@ -287,6 +304,7 @@ run_result sample_result() {
     run.sound = seconds{82.75};
     run.analysis_cpu = seconds{1.84};
     run.wall = seconds{12.4375};
+    run.prepared = built_and_flashed();
     run.bench = proven_bench();
     run.takes = takes();
     for (const auto& part : {tracking(), slide(), retrigger(), others()}) {
