@@ -5,8 +5,10 @@
 #include <algorithm>
 #include <array>
 #include <nlohmann/json.hpp>
+#include <sstream>
 
 #include "rig/evidence/member_name.hpp"
+#include "rig/evidence/scrub_bench.hpp"
 #include "rig/expectations/user_error.hpp"
 
 namespace cvrig::evidence {
@@ -71,6 +73,22 @@ void scrub_named(json& all, const char* in, const char* key, const private_names
         scrub_one(*found, names, replaced);
 }
 
+/// The commands that built and flashed, word by word.
+void scrub_commands(json& all, const private_names& names, scrub_count& replaced) {
+    if (!all.contains("preparation") || !all.at("preparation").contains("steps")) return;
+    for (auto& step : all.at("preparation").at("steps")) {
+        if (!step.contains("command") || !step.at("command").is_string()) continue;
+        std::string clean;
+        std::istringstream words{step.at("command").get<std::string>()};
+        for (std::string word; words >> word;) {
+            auto one = scrubbed_argument(word, names);
+            replaced += one.replaced;
+            clean += (clean.empty() ? "" : " ") + one.text;
+        }
+        step["command"] = std::move(clean);
+    }
+}
+
 void rename_file(json& all, const char* key, std::string_view to) {
     if (all.contains(key) && all.at(key).is_object()) all.at(key)["file"] = to;
 }
@@ -97,6 +115,7 @@ scrubbed_text scrubbed_report(std::string_view text, const std::string& file,
     if (all.contains("bench") && all.at("bench").is_object()) all.at("bench")["link"] = link;
     rename_file(all, "expectations_file", member::expectations);
     rename_file(all, "bench_file", member::bench);
+    scrub_commands(all, names, replaced);
     scrub_all(all, names, replaced);
     scrub_named(all, "build", "name", names, replaced);
     scrub_named(all, "bench", "name", names, replaced);

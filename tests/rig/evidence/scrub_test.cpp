@@ -201,6 +201,26 @@ TEST_CASE("a report keeps its readings and loses what is personal", "[evidence]"
     CHECK_THROWS_AS(scrubbed_report("no json", "report.json", "", ann), user_error);
 }
 
+TEST_CASE("how a build was made and flashed tells no paths, ports and names", "[evidence]") {
+    const std::string text =
+        R"({"format": "cvrig report 1", "preparation": {"facts": ["on studio-desk"],
+      "steps": [{"step": "build", "command": "make -C /srv/fw IMAGE=bass.hex", "output": "annex: cc main.c"},
+                {"step": "flash", "command": "./tool.sh -p /dev/ttyACM0"}, 7]}})";
+    const auto all =
+        nlohmann::json::parse(scrubbed_report(text, "report.json", "program <path>", ann).text);
+    const auto& steps = all.at("preparation").at("steps");
+    CHECK(steps.at(0).at("command") == "make -C <path> IMAGE=<path>");
+    CHECK(steps.at(0).at("output") == "<user>: cc main.c");
+    CHECK(steps.at(1).at("command") == "<path> -p <path>");
+    CHECK(all.at("preparation").at("facts").at(0) == "on <host>");
+    const auto bench = yaml_text(
+        scrub_bench(tree_of("format: cvrig bench 1\nname: x\nbuild: {program: [make, secret]}\n"
+                            "flash: {program: [secret]}\n"),
+                    {}, false)
+            .tree);
+    CHECK_THAT(bench, Contains("name: x") && !Contains("secret") && !Contains("build"));
+}
+
 TEST_CASE("facts without the firmware file say that it was left out", "[evidence]") {
     const std::string text = R"({"format": "cvrig facts 1", "build_name": "x",
       "image": {"name": "annex.hex", "sha256": "1"}, "no_console": "none"})";
