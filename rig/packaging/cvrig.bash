@@ -1,6 +1,7 @@
 # Completion of cvrig's words for bash. Subcommands and options are held against `cvrig --help` by a test.
 
-_cvrig_subcommands="run calibrate explain rejudge pack open play devices selftest trim wiring patch fleet"
+_cvrig_subcommands="run calibrate explain rejudge pack open play devices selftest trim wiring patch fleet history show
+  compare baseline trend export serve submit status"
 
 _cvrig_checks=(tracking slide retrigger accent envelope level stereo waveform noise clicks latency gate range "slide range"
   "knob and jack" unplugged extremes pattern console image)
@@ -13,7 +14,7 @@ _cvrig_options() {
         --check --set --keep-takes --bisect"
       ;;
     calibrate)
-      echo "--help --bench --image --unit --build-name --commit --with --report --runs --constants --history --unattended --quiet
+      echo "--help --bench --image --unit --build-name --commit --with --report --runs --constants --unattended --quiet
         --best"
       ;;
     explain | devices | selftest) echo "--help --bench" ;;
@@ -25,6 +26,15 @@ _cvrig_options() {
     wiring) echo "--help --bench --html --with" ;;
     patch) echo "--help --bench --with" ;;
     fleet) echo "--help --build --limit --set --report --json" ;;
+    history) echo "--help --history --json --module --unit --bench --build --verdict --most --file" ;;
+    show | compare | "baseline list") echo "--help --history --json" ;;
+    baseline) echo "--help" ;;
+    "baseline approve") echo "--help --note --history --json" ;;
+    trend) echo "--help --history --json --module --unit --bench --most" ;;
+    export) echo "--help --history --module --unit --bench --build --verdict --format --output --most" ;;
+    serve) echo "--help --bench --watch --unit --with --history --reports --port --newest-first --unattended" ;;
+    submit) echo "--help --build-name --commit --unit --bench --wait" ;;
+    status) echo "--help --bench --json" ;;
     "") echo "--help --version" ;;
   esac
 }
@@ -57,23 +67,28 @@ _cvrig_check() {
 }
 
 _cvrig_folders() { _cvrig_files "$1"; }
+_cvrig_image() { _cvrig_files "$1" "*.hex" "*.uf2" "*.dfu" "*.elf" "*.bin"; }
 _cvrig_yaml() { _cvrig_files "$1" "*.yaml" "*.yml"; }
 
 # What may follow an option; fails for one that stands alone.
 _cvrig_value() {
-  local option=$1 word=$2
-  case $option in
-    -b | --bench | -e | --expectations) _cvrig_yaml "$word" ;;
-    --runs) _cvrig_folders "$word" ;;
-    -r | --report) _cvrig_folders "$word" ;;
-    -i | --image) _cvrig_files "$word" "*.hex" "*.uf2" "*.dfu" "*.elf" "*.bin" ;;
-    -o | --output) _cvrig_files "$word" "*.cvrig-evidence" ;;
-    --against) _cvrig_files "$word" "*.cvrig-evidence" ;;
-    --html) _cvrig_files "$word" "*.html" ;;
-    --history) _cvrig_files "$word" "*.sqlite"; _cvrig_words "$word" "none postgresql://" ;;
-    --constants) _cvrig_words "$word" "default own" ;;
-    --check) _cvrig_check "$word" ;;
-    -u | --unit | --build-name | --commit | --with | --set | -m | --meter | --limit | --build) ;;
+  local option=$1 word=$2 subcommand=$3
+  case "$subcommand $option" in
+    # There it is a bench's name, not its file.
+    "history --bench" | "trend --bench" | "export --bench") ;;
+    "export -f" | "export --format") _cvrig_words "$word" "csv json" ;;
+    "export -o" | "export --output") _cvrig_files "$word" "*.csv" "*.json" ;;
+    *" -b" | *" --bench" | *" -e" | *" --expectations") _cvrig_yaml "$word" ;;
+    *" -r" | *" --report" | *" --reports" | *" --runs" | *" --file") _cvrig_folders "$word" ;;
+    *" -i" | *" --image" | *" --watch") _cvrig_image "$word" ;;
+    *" -o" | *" --output" | *" --against") _cvrig_files "$word" "*.cvrig-evidence" ;;
+    *" --html") _cvrig_files "$word" "*.html" ;;
+    *" --history") _cvrig_files "$word" "*.sqlite"; _cvrig_words "$word" "none postgresql://" ;;
+    *" --constants") _cvrig_words "$word" "default own" ;;
+    *" --verdict") _cvrig_words "$word" "pass fail unsure skipped" ;;
+    *" --check") _cvrig_check "$word" ;;
+    *" -u" | *" --unit" | *" --build-name" | *" --commit" | *" --with" | *" --set" | *" -m" | *" --meter" | *" --limit" | \
+      *" --build" | *" --module" | *" -n" | *" --most" | *" --note" | *" --port") ;;
     *) return 1 ;;
   esac
 }
@@ -82,7 +97,10 @@ _cvrig_value() {
 _cvrig_argument() {
   local subcommand=$1 word=$2
   case $subcommand in
-    run | calibrate | wiring | patch) _cvrig_yaml "$word" ;;
+    run | calibrate | wiring | patch | serve) _cvrig_yaml "$word" ;;
+    submit) _cvrig_image "$word" ;;
+    baseline) _cvrig_words "$word" "approve list" ;;
+    show | compare | "baseline approve") _cvrig_words "$word" latest ;;
     explain) _cvrig_yaml "$word"; _cvrig_check "$word" ;;
     rejudge | pack | fleet) _cvrig_folders "$word" ;;
     open) _cvrig_files "$word" "*.cvrig-evidence" ;;
@@ -99,6 +117,7 @@ _cvrig() {
       *) subcommand=${COMP_WORDS[i]} && break ;;
     esac
   done
+  if [ "$subcommand" = baseline ] && ((i + 1 < COMP_CWORD)); then subcommand+=" ${COMP_WORDS[i + 1]}"; fi
   # Bash cuts `--bench=desk.yaml` at the sign.
   if [ "$word" = "=" ]; then
     word=
@@ -110,7 +129,7 @@ _cvrig() {
       -*) _cvrig_words "$word" "$(_cvrig_options "")" ;;
       *) _cvrig_words "$word" "$_cvrig_subcommands" ;;
     esac
-  elif ! _cvrig_value "$before" "$word"; then
+  elif ! _cvrig_value "$before" "$word" "$subcommand"; then
     case $word in
       -*) _cvrig_words "$word" "$(_cvrig_options "$subcommand")" ;;
       *) _cvrig_argument "$subcommand" "$word" ;;
