@@ -29,6 +29,8 @@ struct run_arguments {
     bool bisect{false};
     bool quiet{false};
     bool unattended{false};  ///< nobody is there to turn knobs
+    int tell{-1};            ///< descriptor to which the run's events go; -1: nowhere
+    bool owned{false};       ///< whoever started the run owns the bench
     /// The module is spoken to beside the takes, and also after a stop, to leave it in good order.
     bool speaks{false};
     std::vector<std::string> program_folders;  ///< searched for the bench's program before PATH

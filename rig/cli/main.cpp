@@ -87,6 +87,9 @@ void add_run(CLI::App& app, command_line& line) {
     add_history_option(*run, line.run.history);
     run->add_flag("--bisect", line.run.bisect,
                   "End with 125 where no verdict is possible, for `git bisect run`");
+    // For `cvrig serve`, which starts runs and follows them.
+    run->add_option("--tell", line.run.tell)->group("");
+    run->add_flag("--owned", line.run.owned)->group("");
 }
 
 void add_calibrate(CLI::App& app, command_line& line) {

@@ -13,6 +13,7 @@
 #include "rig/cli/file_in_history.hpp"
 #include "rig/cli/preparation.hpp"
 #include "rig/cli/report_files.hpp"
+#include "rig/cli/run_follower.hpp"
 #include "rig/cli/run_records.hpp"
 #include "rig/cli/session.hpp"
 #include "rig/platform/files.hpp"
@@ -110,7 +111,7 @@ std::string what_plays(const take_progress& p) {
 
 run_outcome play(const run_arguments& a, const run_plan& plan, bench_session& session,
                  const module_expectations& m, const bench& b, spdlog::logger& log,
-                 std::stop_token stop, console_watch* asks) {
+                 std::stop_token stop, console_watch* asks, run_follower& follower) {
     progress_line line{std::cerr, error_style(), error_is_terminal()};
     run_watch watch;
     watch.stop = std::move(stop);
@@ -119,6 +120,7 @@ run_outcome play(const run_arguments& a, const run_plan& plan, bench_session& se
     };
     watch.progress = [&](const take_progress& p) {
         log.info("playing take {} of {}: {}", p.take, p.takes, in_words(p.choice));
+        follower.plays(p);
         if (!a.quiet)
             line.show({.take = p.take,
                        .takes = p.takes,
@@ -128,6 +130,7 @@ run_outcome play(const run_arguments& a, const run_plan& plan, bench_session& se
     };
     watch.taken = [&](const take& t) {
         log_take(log, t);
+        follower.heard(t);
         if (a.keep_takes) keep_take(a.report_folder, t);
         if (asks != nullptr) asks->look();
     };
@@ -178,6 +181,7 @@ exit_status run_command(const run_arguments& asked) {
     const auto as_in_file = plan_run(m, b, a.filter);
     const interrupts stop;
     require_preparable(preparing_for(a, b, m, stop));
+    run_follower follower{a, b, stop};
     run_filing history{a.history};
     prepare_report_folder(a.report_folder);
     if (a.keep_takes) forget_kept(a.report_folder);
@@ -187,7 +191,7 @@ exit_status run_command(const run_arguments& asked) {
     if (a.keep_takes) keep_files(a, who, b, a.report_folder);
 
     const auto rules = m.console.value_or(console_rules{});
-    const auto session = open_session(a, b, m, stop);
+    const auto session = open_session(a, b, m, stop, follower.for_session());
     const auto plan = session->ordered(as_in_file, std::nullopt);
     auto result = describe(who, m, b, session->description());
     result.prepared = std::move(prepared);
@@ -197,12 +201,15 @@ exit_status run_command(const run_arguments& asked) {
     if (b.audio && !a.quiet)
         std::cerr << before_playing(session->description(),
                                     "Proving the bench and its cables, then judging,");
+    follower.begin("proving");
     result.bench = session->prove(plan);
     if (b.audio) result.bench.wiring_picture = wiring_svg(wiring_of(named_as_in(a, b), m));
     log_bench(*log, result.bench);
     auto facts = facts_before(a);
     auto asks = watch_of(*session, plan, result.bench, rules, facts);
-    auto outcome = play(a, plan, *session, m, b, *log, stop.token(), asks ? &*asks : nullptr);
+    auto outcome =
+        play(a, plan, *session, m, b, *log, stop.token(), asks ? &*asks : nullptr, follower);
+    follower.begin("judging");
     if (asks) facts.console = asks->finish();
     if (a.keep_takes && !plan.by_facts.empty()) keep_facts(a.report_folder, facts);
     add_by_facts(outcome.checks, plan, facts, m, b);
@@ -219,8 +226,9 @@ exit_status run_command(const run_arguments& asked) {
     print_result(result, a.report_folder, a.quiet);
     if (!a.quiet)
         for (const auto& file : filed) std::cout << "Filed: " << file.string() << '\n';
-    tell_filed(history, a);
-    return status_of(result, a.bisect);
+    // The daemon that owns the bench files it, together with what becomes of its job.
+    if (!a.owned) tell_filed(history, a);
+    return follower.ended(status_of(result, a.bisect));
 }
 
 }  // namespace cvrig

@@ -42,9 +42,13 @@ std::vector<std::string> cautions_of(const run_arguments& a, const module_expect
     return cautions_for(instructions);
 }
 
-/// One person for all of a session, who is asked at the terminal.
-operator_asked person_at_terminal(const run_arguments& a, const module_expectations& m,
-                                  const bench& b, std::stop_token stop) {
+/// One person for all of a session, who is asked at the terminal unless somebody else does that.
+operator_asked person_at(const session_follower& follower, const run_arguments& a,
+                         const module_expectations& m, const bench& b, std::stop_token stop) {
+    if (follower.ask)
+        return [ask = follower.ask, cautions = cautions_of(a, m, b)](const hand_action& action) {
+            return ask(action, cautions);
+        };
     auto prompt = std::make_shared<operator_prompt>(
         operator_terminal{.redraws = !a.quiet && error_is_terminal(),
                           .cautions = cautions_of(a, m, b)},
@@ -55,7 +59,7 @@ operator_asked person_at_terminal(const run_arguments& a, const module_expectati
 class program_session : public bench_session {
 public:
     program_session(const run_arguments& a, const bench& b, const module_expectations& m,
-                    std::stop_token stop)
+                    const session_follower& follower, std::stop_token stop)
         : link_{b.program,
                 {.recorded = m.listen,
                  .substitutions = names_of(a),
@@ -65,7 +69,7 @@ public:
           bench_{b},
           module_{m},
           speaks_{a.speaks},
-          ask_{a.speaks && !a.unattended ? person_at_terminal(a, m, b, stop) : operator_asked{}},
+          ask_{a.speaks && !a.unattended ? person_at(follower, a, m, b, stop) : operator_asked{}},
           named_{named_console(a, b, m)},
           rules_{m.console.value_or(console_rules{})},
           stop_{a.speaks ? std::stop_token{} : std::move(stop)} {}
@@ -115,15 +119,16 @@ private:
 };
 
 live_bench_options options_of(const run_arguments& a, const bench& b, const module_expectations& m,
-                              const interrupts& stop) {
+                              const interrupts& stop, const session_follower& follower) {
     live_bench_options options;
+    options.tap = follower.tap;
     options.substitutions = names_of(a);
     options.search_folders = {a.program_folders.begin(), a.program_folders.end()};
     options.stop = stop.token();
     options.speaks_after_stop = a.speaks;
     options.stop_run = [&stop] { stop.request(); };
     if (a.unattended) return options;
-    options.ask = person_at_terminal(a, m, b, stop.token());
+    options.ask = person_at(follower, a, m, b, stop.token());
     return options;
 }
 
@@ -143,9 +148,10 @@ bench named_as_in(const run_arguments& a, bench b) {
 }
 
 std::unique_ptr<bench_session> open_session(const run_arguments& a, const bench& b,
-                                            const module_expectations& m, const interrupts& stop) {
-    if (!b.audio) return std::make_unique<program_session>(a, b, m, stop.token());
-    return std::make_unique<live_bench>(b, m, options_of(a, b, m, stop));
+                                            const module_expectations& m, const interrupts& stop,
+                                            const session_follower& follower) {
+    if (!b.audio) return std::make_unique<program_session>(a, b, m, follower, stop.token());
+    return std::make_unique<live_bench>(b, m, options_of(a, b, m, stop, follower));
 }
 
 }  // namespace cvrig

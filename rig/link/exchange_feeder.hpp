@@ -20,6 +20,18 @@ using volts_source = std::function<void(std::size_t first, volts_block& to)>;
 /// Takes the next block of what came back.
 using volts_sink = std::function<void(const volts_block& from)>;
 
+/// One piece of each of several channels.
+using channel_spans = std::vector<std::span<const float>>;
+
+/// A piece of what came back, beside what went out in the same frames: outputs and inputs of the
+/// bench in their order, without the loop-back. The frames after the end of what goes out are not
+/// told.
+struct tapped_block {
+    channel_spans sent, heard;
+};
+/// Listens to an exchange while it plays, on the feeding side's thread, never on the realtime one.
+using exchange_tap = std::function<void(const tapped_block&)>;
+
 /// What a long play-and-record told, beside what went to the sink.
 struct stream_report {
     std::size_t recorded{0};  ///< frames that went to the sink

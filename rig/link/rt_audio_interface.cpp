@@ -181,6 +181,20 @@ stream_report rt_audio_interface::run_stream(const volts_source& source, const v
     return report;
 }
 
+void rt_audio_interface::tell_tap(const volts_block& sent, std::size_t first,
+                                  const volts_block& from) const {
+    const std::size_t whole = sent.empty() ? 0 : sent.front().size();
+    const std::size_t frames = std::min(from.front().size(), whole - std::min(first, whole));
+    if (frames == 0) return;
+    const std::size_t loops = has_loop_ ? 1 : 0;
+    tapped_block block;
+    for (std::size_t c = 0; c + loops < sent.size(); ++c)
+        block.sent.push_back(std::span{sent[c]}.subspan(first, frames));
+    for (std::size_t c = 0; c + loops < from.size(); ++c)
+        block.heard.push_back(std::span{from[c]}.first(frames));
+    tap_(block);
+}
+
 volts_in rt_audio_interface::exchange(const volts_out& out, seconds tail, std::stop_token stop) {
     const std::size_t frames = out.size();
     volts_block all = out.outputs;
@@ -196,6 +210,7 @@ volts_in rt_audio_interface::exchange(const volts_out& out, seconds tail, std::s
     };
     volts_block heard(layout_.inputs.size());
     const volts_sink sink = [&](const volts_block& from) {
+        if (tap_ && !from.empty()) tell_tap(all, heard.front().size(), from);
         for (std::size_t c = 0; c < from.size(); ++c)
             heard[c].insert(heard[c].end(), from[c].begin(), from[c].end());
     };

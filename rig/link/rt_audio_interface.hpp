@@ -5,6 +5,7 @@
 #include <span>
 #include <stop_token>
 #include <string>
+#include <utility>
 #include <vector>
 
 #include "rig/bench/bench.hpp"
@@ -42,6 +43,9 @@ public:
 
     void hold(std::span<const volts> outputs) override;
 
+    /// From now on every exchange() is told to the tap while it plays.
+    void listen(exchange_tap tap) { tap_ = std::move(tap); }
+
     /// As exchange(), for what is too long for memory. `source` and `sink` run on this thread; a
     /// block has one channel for each output (input) of the bench, and then one for the loop-back
     /// if there is one.
@@ -60,6 +64,7 @@ private:
     [[nodiscard]] bool is_out_of_step(const stream_report& report) const;
     void settle();
     void add_rate_event(stream_report& report) const;
+    void tell_tap(const volts_block& sent, std::size_t first, const volts_block& from) const;
 
     audio_link_settings settings_;
     bool has_loop_;
@@ -67,6 +72,7 @@ private:
     volts_layout volts_;
     stream_layout layout_;
     std::vector<float> held_;
+    exchange_tap tap_;
     std::shared_ptr<rt_stream> stream_;
     std::atomic<sample_exchange*> running_{nullptr};
     std::atomic<int> buffer_ms_{0};  ///< what is handed over takes so long to be heard

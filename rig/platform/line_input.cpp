@@ -4,8 +4,10 @@
 #include <termios.h>
 #include <unistd.h>
 
+#include <algorithm>
 #include <array>
 #include <cerrno>
+#include <climits>
 
 namespace cvrig {
 
@@ -57,6 +59,24 @@ void write_text(int descriptor, const std::string& text) {
             return;
         }
     }
+}
+
+bool write_line(int descriptor, const std::string& line, std::chrono::milliseconds wait) {
+    const auto until = std::chrono::steady_clock::now() + wait;
+    std::size_t done = 0;
+    while (done < line.size()) {
+        const auto left = std::chrono::duration_cast<std::chrono::milliseconds>(
+            until - std::chrono::steady_clock::now());
+        pollfd one{descriptor, POLLOUT, 0};
+        if (left.count() <= 0 || ::poll(&one, 1, static_cast<int>(left.count())) == 0) return false;
+        if ((one.revents & (POLLERR | POLLNVAL)) != 0) return false;
+        // No more than a pipe that is ready takes at once (POSIX: PIPE_BUF).
+        const auto n = ::write(descriptor, line.data() + done,
+                               std::min<std::size_t>(PIPE_BUF, line.size() - done));
+        if (n > 0) done += static_cast<std::size_t>(n);
+        if (n < 0 && errno != EAGAIN && errno != EINTR) return false;
+    }
+    return true;
 }
 
 }  // namespace cvrig

@@ -1,5 +1,6 @@
 #pragma once
 
+#include <chrono>
 #include <optional>
 #include <stop_token>
 #include <string>
@@ -32,5 +33,10 @@ private:
 
 /// Writes all of it, however the terminal is set; what cannot be written is lost.
 void write_text(int descriptor, const std::string& text);
+
+/// The same for somebody who may be slow to read: false if not all of it was taken within the time,
+/// or nobody reads any more.
+[[nodiscard]] bool write_line(int descriptor, const std::string& line,
+                              std::chrono::milliseconds wait);
 
 }  // namespace cvrig

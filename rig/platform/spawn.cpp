@@ -70,11 +70,21 @@ public:
                "stdin");
         demand(::posix_spawn_file_actions_adddup2(&actions_, out.number(), 1), "stdout");
         demand(::posix_spawn_file_actions_adddup2(&actions_, err.number(), 2), "stderr");
+    }
+
+    /// As 3, 4, ...; they lie above all of these numbers, so that none is its own target or in the way.
+    void share(std::span<const descriptor> all) {
+        int next = first_shared;
+        for (const auto& one : all)
+            demand(::posix_spawn_file_actions_adddup2(&actions_, one.number(), next++), "sharing");
 #ifdef __GLIBC__
         // Libraries open files without the close-on-exec flag.
-        demand(::posix_spawn_file_actions_addclosefrom_np(&actions_, 3), "closing files");
+        demand(::posix_spawn_file_actions_addclosefrom_np(&actions_, next), "closing files");
 #endif
     }
+
+    static constexpr int first_shared = 3;
+
     [[nodiscard]] const posix_spawn_file_actions_t* raw() const {
         return &actions_;
     }
@@ -110,6 +120,17 @@ private:
     posix_spawnattr_t attributes_{};
 };
 
+/// Copies with numbers that no target in the child has.
+std::vector<descriptor> copied_above(std::span<const int> shared) {
+    const int lowest = spawn_actions::first_shared + static_cast<int>(shared.size());
+    std::vector<descriptor> out;
+    for (const int one : shared) {
+        out.emplace_back(::fcntl(one, F_DUPFD_CLOEXEC, lowest));
+        demand(out.back().is_open() ? 0 : errno, "sharing a file");
+    }
+    return out;
+}
+
 bool is_program(const std::filesystem::path& candidate) {
     std::error_code ignored;
     return std::filesystem::is_regular_file(candidate, ignored) &&
@@ -125,6 +146,8 @@ started_process start_process(std::span<const std::string> argv, const start_opt
     spawn_actions actions;
     actions.run_in(options.folder);
     actions.redirect(in.reading, out.writing, options.as_one_stream ? out.writing : err.writing);
+    const auto copies = copied_above(options.shared);
+    actions.share(copies);
     const spawn_attributes attributes;
     std::vector<std::string> words{argv.begin(), argv.end()};
     std::vector<char*> raw;

@@ -5,6 +5,7 @@
 #include <filesystem>
 #include <span>
 #include <string>
+#include <vector>
 
 #include "rig/platform/descriptor.hpp"
 
@@ -17,6 +18,7 @@ struct start_options {
     program_input input{program_input::nothing};
     std::filesystem::path folder{};  ///< in which it runs; empty: ours
     bool as_one_stream{false};       ///< what it writes to stderr comes out of `out`, too
+    std::vector<int> shared{};       ///< descriptors of ours that it finds as 3, 4, ... in this order
 };
 
 /// A child in a process group of its own, with the reading ends of its stdout and stderr, and the
@@ -29,10 +31,10 @@ struct started_process {
     descriptor err;
 };
 
-/// Starts a program with default signal handling and no descriptor of ours but the pipes; none of
-/// our ends blocks. Without a pipe its stdin is /dev/null. A folder that is not there is an error as
-/// if the program were not. Throws std::system_error when the
-/// machine is out of pipes or memory.
+/// Starts a program with default signal handling and no descriptor of ours but the pipes and those
+/// that are shared; none of our ends blocks. Without a pipe its stdin is /dev/null. A folder that is
+/// not there is an error as if the program were not. Throws std::system_error when the machine is out
+/// of pipes or memory.
 [[nodiscard]] started_process start_process(std::span<const std::string> argv,
                                             const start_options& options = {});
 

@@ -64,7 +64,9 @@ live_bench::live_bench(const bench& b, const module_expectations& m, live_bench_
       interface_{b},
       console_{console_of(b, m, options_)},
       audio_{interface_, b, {.recorded = m.listen, .stop = options_.stop}},
-      voltages_{interface_, b, m, options_.stop} {}
+      voltages_{interface_, b, m, options_.stop} {
+    interface_.listen(options_.tap);
+}
 
 run_plan live_bench::ordered(run_plan plan, const std::optional<setting_choice>& now) const {
     const auto prepared = prepared_settings(module_);

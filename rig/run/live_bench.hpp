@@ -29,6 +29,7 @@ struct live_bench_options {
     std::stop_token stop;
     bool speaks_after_stop{false};   ///< the console goes on, to leave the module in good order
     std::function<void()> stop_run;  ///< called when the operator ends the run
+    exchange_tap tap{};              ///< is told what plays and what comes back
 };
 
 /// A real module behind an audio interface, with its console and perhaps a person beside it.

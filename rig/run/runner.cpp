@@ -131,18 +131,23 @@ analysed analyse(const planned_take& planned, const take& came_back, const modul
     return {std::move(results), thread_cpu_time() - before};
 }
 
+std::vector<std::string> names_of(const std::vector<planned_check>& checks) {
+    std::vector<std::string> out;
+    for (const auto& one : checks) out.push_back(one.wanted->name);
+    return out;
+}
+
 take_summary summarise(const planned_take& planned, const take& came_back, int number) {
     take_summary s{.number = number,
                    .choice = planned.choice,
                    .length = planned.length(),
-                   .checks = {},
+                   .checks = names_of(planned.checks),
                    .attempt = planned.attempt,
                    .problems = came_back.problems,
                    .log = came_back.log,
                    .skipped = came_back.skipped,
                    .module_faults = came_back.module_faults,
                    .module_doubts = came_back.module_doubts};
-    for (const auto& one : planned.checks) s.checks.push_back(one.wanted->name);
     return s;
 }
 
@@ -167,8 +172,8 @@ public:
         }
         ++number_;
         if (watch_.progress)
-            watch_.progress(
-                {number_, takes_, planned.choice, outcome_.sound, planned_, planned.attempt});
+            watch_.progress({number_, takes_, planned.choice, outcome_.sound, planned_,
+                             planned.attempt, names_of(planned.checks)});
         const auto now = ready(planned);
         take came_back = link_.play(now->played.volts, planned.choice, number_, planned.attempt);
         if (watch_.taken) watch_.taken(came_back);

@@ -19,6 +19,7 @@ struct take_progress {
     seconds played{0.0};   ///< sound of the finished takes
     seconds planned{0.0};  ///< sound of all takes so far planned
     int attempt{1};
+    std::vector<std::string> checks{};  ///< whose passages it plays
 };
 
 /// What a run tells while it goes, and how it is stopped.
