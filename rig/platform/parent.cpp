@@ -21,4 +21,8 @@ int parent_number() noexcept {
     return ::getppid();
 }
 
+int own_number() noexcept {
+    return ::getpid();
+}
+
 }  // namespace cvrig

@@ -10,5 +10,7 @@ void end_with_parent(int listener) noexcept;
 
 /// The number of the program that started this one.
 [[nodiscard]] int parent_number() noexcept;
+/// The number of this program.
+[[nodiscard]] int own_number() noexcept;
 
 }  // namespace cvrig

@@ -15,7 +15,7 @@ constexpr std::array<std::string_view, 5> steps{"building", "flashing", "proving
                                                 "judging"};
 
 json no_progress() {
-    return {{"plays", ""},     {"take", 0},       {"takes", 0},   {"attempt", 0},
+    return {{"plays", ""},     {"take", 0},        {"takes", 0},   {"attempt", 0},
             {"played_s", 0.0}, {"planned_s", 0.0}, {"left_s", 0.0}};
 }
 
@@ -104,8 +104,12 @@ bool bench_view::answered(int number) {
 }
 
 json bench_view::without_levels() const {
-    json out{{"format", "cvrig service 1"}, {"module", who_.module}, {"bench", who_.bench},
-             {"state", state_},             {"held", !why_held_.empty()}, {"why_held", why_held_},
+    json out{{"format", "cvrig service 1"},
+             {"module", who_.module},
+             {"bench", who_.bench},
+             {"state", state_},
+             {"held", !why_held_.empty()},
+             {"why_held", why_held_},
              {"job", job_}};
     out.update(progress_);
     out["asks"] = asks_;

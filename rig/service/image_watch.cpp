@@ -28,9 +28,8 @@ constexpr auto while_settling = 100ms;
 
 bool has_image_ending(const fs::path& file) {
     auto ending = file.extension().string();
-    std::ranges::transform(ending, ending.begin(), [](unsigned char c) {
-        return static_cast<char>(std::tolower(c));
-    });
+    std::ranges::transform(ending, ending.begin(),
+                           [](unsigned char c) { return static_cast<char>(std::tolower(c)); });
     return std::ranges::find(endings, ending) != endings.end();
 }
 
@@ -63,8 +62,8 @@ std::vector<fs::path> folders_to_watch(const std::vector<fs::path>& folders,
 std::vector<fs::path> those_that(const std::vector<fs::path>& places, bool are_folders) {
     std::vector<fs::path> out;
     for (const auto& place : places) {
-        const bool is_folder = fs::is_directory(place) ||
-                               (!fs::exists(place) && !place.has_extension());
+        const bool is_folder =
+            fs::is_directory(place) || (!fs::exists(place) && !place.has_extension());
         if (is_folder == are_folders) out.push_back(fs::absolute(place).lexically_normal());
     }
     return out;

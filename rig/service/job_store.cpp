@@ -110,7 +110,8 @@ std::optional<std::int64_t> job_store::add(const job& j) {
                     {old->id});
     } else {
         db_.execute(
-            "INSERT INTO jobs (job_key, daemon, image, image_sha256, build_name, commit_text, unit, "
+            "INSERT INTO jobs (job_key, daemon, image, image_sha256, build_name, commit_text, "
+            "unit, "
             "asked, asked_by, state, attempts, report_folder, why) VALUES ($1, $2, $3, $4, $5, $6, "
             "$7, $8, $9, 'waiting', 0, $10, '')",
             {j.key, daemon_, j.image, j.image_sha256, j.build_name, j.commit, j.unit, j.asked,
@@ -156,10 +157,9 @@ std::vector<job> job_store::in_state(job_state s) {
 std::optional<job> job_store::begin_next(bool newest_first) {
     const std::lock_guard lock{mutex_};
     transaction all{db_};
-    auto found = jobs_where(
-        "WHERE daemon = $1 AND state = 'waiting' ORDER BY jobs.id "s +
-            (newest_first ? "DESC" : "ASC") + " LIMIT 1",
-        {daemon_});
+    auto found = jobs_where("WHERE daemon = $1 AND state = 'waiting' ORDER BY jobs.id "s +
+                                (newest_first ? "DESC" : "ASC") + " LIMIT 1",
+                            {daemon_});
     if (found.empty()) return std::nullopt;
     auto& j = found.front();
     j.state = job_state::running;

@@ -1,0 +1,16 @@
+# Turns the page's files into one C++ source of byte arrays: cmake -DOUTPUT=x.cpp -DINPUTS=path|path -P embed_page.cmake
+string(REPLACE "|" ";" INPUTS "${INPUTS}")
+set(body "#include \"rig/service/page_files.hpp\"\n\nnamespace cvrig::service {\n\nnamespace {\n\n")
+set(lookup "")
+set(count 0)
+foreach(input IN LISTS INPUTS)
+  get_filename_component(name "${input}" NAME)
+  file(READ "${input}" bytes HEX)
+  string(REGEX REPLACE "([0-9a-f][0-9a-f])" "'\\\\x\\1'," bytes "${bytes}")
+  string(APPEND body "constexpr char file_${count}[] = {${bytes}};\n\n")
+  string(APPEND lookup "    if (name == \"${name}\") return built_in_file{name, {file_${count}, sizeof file_${count}}};\n")
+  math(EXPR count "${count} + 1")
+endforeach()
+string(APPEND body "}  // namespace\n\nstd::optional<built_in_file> built_in_page_file(std::string_view name) noexcept {\n"
+                   "${lookup}    return std::nullopt;\n}\n\n}  // namespace cvrig::service\n")
+file(WRITE "${OUTPUT}" "${body}")
