@@ -8,6 +8,7 @@
 
 #include "rig/cli/commands.hpp"
 #include "rig/cli/history_options.hpp"
+#include "rig/cli/service_options.hpp"
 #include "rig/platform/files.hpp"
 #include "rig/platform/own_program.hpp"
 
@@ -37,6 +38,7 @@ struct command_line {
     patch_arguments patch;
     fleet_arguments fleet;
     history_arguments history;
+    service_arguments service;
     std::vector<std::string> with, set;
     std::string explained, explained_bench;
     std::string rejudge_expectations, open_expectations;
@@ -210,6 +212,7 @@ void add_fleet(CLI::App& app, command_line& line) {
 
 exit_status dispatch(const CLI::App& app, command_line& line) {
     if (const auto done = dispatch_history(app, line.history)) return *done;
+    if (const auto done = dispatch_service(app, line.service)) return *done;
     if (app.got_subcommand("run")) {
         line.run.with = pairs(line.with, "--with");
         line.run.filter.settings = pairs(line.set, "--set");
@@ -284,6 +287,7 @@ int main(int argc, char** argv) {
     add_cables(app, line);
     add_fleet(app, line);
     add_history_commands(app, line.history);
+    add_service_commands(app, line.service);
     try {
         app.parse(argc, argv);
         return static_cast<int>(dispatch(app, line));

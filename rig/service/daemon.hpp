@@ -12,9 +12,9 @@ struct serve_options {
     std::string expectations, bench;
     std::vector<std::string> watch;  ///< folders and paths of images
     std::string unit;
-    std::string history;  ///< address
-    std::string reports;  ///< folder
-    int port{8737};       ///< 0: any
+    std::string history;                   ///< address
+    std::string reports{"cvrig-reports"};  ///< folder
+    int port{8737};                        ///< 0: any
     std::vector<std::string> with;
     bool newest_first{false};
     bool unattended{false};
