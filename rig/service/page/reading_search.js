@@ -1,0 +1,27 @@
+// Finds a reading among all that the history knows, by words in any order.
+import { fill, h, say } from "/page/dom.js";
+import { count, reading_name } from "/page/format.js";
+
+const most = 12;
+
+/** Readings whose name holds every word, best known first. */
+export function matching(readings, words) {
+  const wanted = words.toLowerCase().split(/[\s,()]+/).filter(Boolean);
+  return readings.filter((r) => { const name = reading_name(r).toLowerCase(); return wanted.every((w) => name.includes(w)); })
+    .sort((a, b) => (b.runs ?? 0) - (a.runs ?? 0));
+}
+
+/** Search box and hits; `href(reading)` says where a hit leads, `typed(words)` is told what is looked for. */
+export function reading_search({ readings, words, chosen, href, typed }) {
+  const box = h("input", { type: "search", id: "find", autocomplete: "off", spellcheck: "false", value: words, placeholder: "tracking worst tied" });
+  const hits = h("ul", { class: "hits" }), found = h("p", { class: "quiet", role: "status" });
+  function draw() {
+    const all = matching(readings, box.value);
+    fill(hits, all.slice(0, most).map((r) => h("li", {}, h("a", { href: href(r, box.value), "aria-current": String(r.id) === chosen ? "true" : null },
+      reading_name(r)), h("span", { class: "quiet" }, ` ${count(r.runs ?? 0, "run")}`))));
+    say(found, all.length > most ? `${count(all.length, "reading")}; the first ${most} are shown, type more to narrow it down.` : `${count(all.length, "reading")}.`);
+  }
+  box.addEventListener("input", () => { draw(); typed(box.value); });
+  draw();
+  return h("div", { class: "search", role: "search" }, h("label", { for: "find" }, "Which reading?"), box, found, hits);
+}
