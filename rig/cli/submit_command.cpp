@@ -55,7 +55,7 @@ exit_status wait_for(const service::daemon_client& daemon, std::int64_t id) {
 }  // namespace
 
 exit_status submit_command(const submit_arguments& a) {
-    require_image(a.image);
+    require_image(a.image, bench{});
     const service::daemon_client daemon{service::find_daemon(a.bench)};
     const json asked{{"image", std::filesystem::absolute(a.image).lexically_normal().string()},
                      {"build", a.build_name},

@@ -42,7 +42,7 @@ followed_program::followed_program(std::span<const std::string> argv, std::span<
     ::fcntl(reading.number(), F_SETFL, O_NONBLOCK);
     std::vector<int> all{writing.number()};
     all.insert(all.end(), shared.begin(), shared.end());
-    auto child = start_process(argv, program_input::pipe, all);
+    auto child = start_process(argv, {.input = program_input::pipe, .shared = std::move(all)});
     if (child.error != 0) {
         problem_ = why_not_started(child.error);
         return;
