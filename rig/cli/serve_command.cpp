@@ -1,10 +1,10 @@
 #include <fmt/format.h>
 #include <iostream>
 
+#include "rig/cli/history_arguments.hpp"
 #include "rig/cli/service_arguments.hpp"
 #include "rig/expectations/user_error.hpp"
 #include "rig/platform/interrupts.hpp"
-#include "rig/platform/user_folders.hpp"
 #include "rig/service/daemon.hpp"
 
 namespace cvrig {
@@ -14,10 +14,10 @@ namespace {
 std::string history_of(const std::string& option) {
     if (option == "none")
         throw user_error{"A daemon keeps its jobs in the history; name one with --history."};
-    if (!option.empty()) return option;
-    const auto folder = data_folder();
-    if (folder.empty()) throw user_error{"No home folder is known; name a history with --history."};
-    return (folder / "history.sqlite").string();
+    auto address = history_address(option);
+    if (address.empty())
+        throw user_error{"No home folder is known; name a history with --history."};
+    return address;
 }
 
 }  // namespace

@@ -2,6 +2,7 @@
 
 #include <filesystem>
 
+#include "rig/cli/history_options.hpp"
 #include "rig/platform/own_program.hpp"
 
 namespace cvrig {
@@ -21,8 +22,7 @@ void add_serve(CLI::App& app, service::serve_options& o) {
                       "Which specimen is on the bench; stands for {unit} in the bench file");
     serve->add_option("--with", o.with, "name=value: stands for {name} in the bench file")
         ->take_all();
-    serve->add_option("--history", o.history, "Where jobs and runs are filed")
-        ->envname("CVRIG_HISTORY");
+    add_history_option(*serve, o.history);
     serve->add_option("--reports", o.reports, "Folder for the runs' reports")
         ->capture_default_str();
     serve->add_option("--port", o.port, "Port of the page; 0: any that is free")

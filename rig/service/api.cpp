@@ -5,6 +5,7 @@
 #include <utility>
 
 #include "rig/expectations/user_error.hpp"
+#include "rig/service/history_answers.hpp"
 #include "rig/service/job_json.hpp"
 #include "rig/service/page_files.hpp"
 
@@ -21,7 +22,7 @@ http_answer ok(const json& body, int status = 200) {
 /// An identity that the path's pattern has found to be digits; nothing if there are too many.
 std::optional<std::int64_t> number_in(const std::string& text) {
     std::int64_t out = 0;
-    const auto end = text.data() + text.size();
+    const auto* end = text.data() + text.size();
     const auto read = std::from_chars(text.data(), end, out);
     if (read.ec != std::errc{} || read.ptr != end) return std::nullopt;
     return out;
@@ -126,6 +127,7 @@ void add_api(http_server& to, api_parts parts) {
     add_page(to);
     add_bench(to, parts);
     add_acts(to, parts);
+    add_history_answers(to, parts.history);
 }
 
 }  // namespace cvrig::service

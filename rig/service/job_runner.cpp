@@ -92,6 +92,8 @@ std::vector<std::string> command_of(const job& j, const run_settings& s) {
     };
     add("--unit", j.unit);
     add("--build-name", j.build_name);
+    add("--commit", j.commit);
+    add("--history", s.history);
     for (const auto& pair : s.with) add("--with", pair);
     if (s.unattended) out.emplace_back("--unattended");
     return out;

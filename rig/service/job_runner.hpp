@@ -26,6 +26,7 @@ namespace cvrig::service {
 struct run_settings {
     std::filesystem::path program;  ///< cvrig itself
     std::string expectations, bench;
+    std::string history;            ///< address; the runs read it, and file nothing
     std::vector<std::string> with;  ///< name=value
     bool unattended{false};
     bool newest_first{false};
