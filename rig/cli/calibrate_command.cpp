@@ -9,6 +9,7 @@
 #include "rig/calibration/calibrate.hpp"
 #include "rig/calibration/calibration_report.hpp"
 #include "rig/cli/asked_build.hpp"
+#include "rig/cli/bench_owner.hpp"
 #include "rig/cli/caution.hpp"
 #include "rig/cli/commands.hpp"
 #include "rig/cli/preparation.hpp"
@@ -106,6 +107,7 @@ exit_status calibrate_command(const calibrate_arguments& asked) {
     const auto steps = preparing_for(a, b, m, stop);
     require_preparable(steps);
     prepare_report_folder(a.report_folder);
+    const auto ours = own_to_play(b.audio ? named_as_in(a, b) : b, "cvrig calibrate");
     auto prepared = prepare(steps);
     const auto session = open_session(a, b, m, stop);
     const auto plan = session->ordered(stair_of(m, b), std::nullopt);

@@ -6,6 +6,7 @@
 #include <memory>
 
 #include "rig/checks/check.hpp"
+#include "rig/cli/bench_owner.hpp"
 #include "rig/cli/caution.hpp"
 #include "rig/cli/commands.hpp"
 #include "rig/console/console.hpp"
@@ -44,6 +45,9 @@ exit_status patch_command(const patch_arguments& a) {
             "link is an audio interface.",
             b.name)};
     const interrupts stop_on_signal;
+    auto named = b;
+    if (named.console) named.console = filled_in(*named.console, a.with);
+    const auto ours = own_to_play(named, "cvrig patch");
     const auto to_module = console_for(a, b, m, stop_on_signal.token());
     rt_audio_interface desk{b};
     patch_options options{.stop = stop_on_signal.token()};

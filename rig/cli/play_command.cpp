@@ -1,5 +1,6 @@
 #include <iostream>
 
+#include "rig/cli/bench_owner.hpp"
 #include "rig/cli/caution.hpp"
 #include "rig/cli/commands.hpp"
 #include "rig/link/play_file.hpp"
@@ -17,6 +18,7 @@ exit_status play_command(const play_arguments& a) {
                       "'audio', or use another bench file."}}};
     require_playable(b, volts_layout_of(b), a.stimulus);
     const interrupts stop_on_signal;
+    const auto ours = own_to_play(b, "cvrig play");
     rt_audio_interface interface { b };
     if (!a.quiet) std::cerr << before_playing(interface.description(), "Playing");
     const auto done = play_file(interface, b, a.stimulus, a.response, stop_on_signal.token());

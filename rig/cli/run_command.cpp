@@ -7,6 +7,7 @@
 
 #include "rig/bench/wiring.hpp"
 #include "rig/cli/asked_build.hpp"
+#include "rig/cli/bench_owner.hpp"
 #include "rig/cli/caution.hpp"
 #include "rig/cli/commands.hpp"
 #include "rig/cli/describe_run.hpp"
@@ -191,6 +192,7 @@ exit_status run_command(const run_arguments& asked) {
     if (a.keep_takes) keep_files(a, who, b, a.report_folder);
 
     const auto rules = m.console.value_or(console_rules{});
+    const auto ours = own_to_play(b.audio ? named_as_in(a, b) : b, "cvrig run", a.owned);
     const auto session = open_session(a, b, m, stop, follower.for_session());
     const auto plan = session->ordered(as_in_file, std::nullopt);
     auto result = describe(who, m, b, session->description());

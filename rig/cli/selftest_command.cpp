@@ -2,6 +2,7 @@
 #include <iostream>
 
 #include "rig/bench/self_test.hpp"
+#include "rig/cli/bench_owner.hpp"
 #include "rig/cli/caution.hpp"
 #include "rig/cli/commands.hpp"
 #include "rig/link/rt_audio_interface.hpp"
@@ -42,6 +43,7 @@ exit_status selftest_command(const std::string& bench_file) {
     const auto b = read_bench(bench_file);
     require_audio(b);
     const interrupts stop_on_signal;
+    const auto ours = own_to_play(b, "cvrig selftest");
     rt_audio_interface to{b};
     std::cerr << before_playing(to.description(), "Testing the bench for some 10 s");
     const auto proof = self_test(to, b, self_test_form::thorough, {}, stop_on_signal.token());

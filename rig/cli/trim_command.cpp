@@ -6,6 +6,7 @@
 
 #include "rig/bench/trim_dialogue.hpp"
 #include "rig/bench/trim_file.hpp"
+#include "rig/cli/bench_owner.hpp"
 #include "rig/cli/commands.hpp"
 #include "rig/link/rt_audio_interface.hpp"
 #include "rig/platform/interrupts.hpp"
@@ -36,6 +37,7 @@ exit_status trim_command(const std::string& bench_file, const std::string& meter
     auto b = read_bench(bench_file);
     require_trimmable(b);
     const interrupts stop_on_signal;
+    const auto ours = own_to_play(b, "cvrig trim");
     rt_audio_interface to{b};
     auto request = what;
     request.stop = stop_on_signal.token();

@@ -36,7 +36,7 @@ std::string address_of(const console_settings& c) {
 
 [[noreturn]] void refuse(const claim& c) {
     const auto holder = holder_of(c.lock);
-    throw user_error{fmt::format(
+    throw bench_in_use{fmt::format(
         "{} is in use by process {} ({}); wait until that has ended, or, if it is a daemon, hand "
         "your image to it with `cvrig submit`.",
         cvrig::capitalised(c.what), holder.pid, holder.what.empty() ? "cvrig" : holder.what)};

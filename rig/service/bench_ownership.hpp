@@ -6,10 +6,17 @@
 #include <vector>
 
 #include "rig/bench/bench.hpp"
+#include "rig/expectations/user_error.hpp"
 #include "rig/platform/bench_lock.hpp"
 
 /// One bench has one owner: two that played into one module would both be wrong about it.
 namespace cvrig::service {
+
+/// Somebody else owns the bench: who, and what to do.
+class bench_in_use : public user_error {
+public:
+    using user_error::user_error;
+};
 
 /// Something of a bench that only one program may use at a time.
 struct claim {
@@ -30,7 +37,7 @@ struct claim {
 /// Takes all of it, or none. `what` is the command, for whoever comes second. If the holder has
 /// ended, and only what it started still holds on, it waits as long as `patience`.
 ///
-/// Refuses: throws user_error that names the holder and what to do instead.
+/// Refuses: throws bench_in_use that names the holder and what to do instead.
 [[nodiscard]] std::vector<bench_lock> own(const std::vector<claim>& claims, const std::string& what,
                                           std::chrono::milliseconds patience);
 

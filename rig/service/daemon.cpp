@@ -6,12 +6,14 @@
 
 #include <chrono>
 #include <filesystem>
+#include <map>
 #include <memory>
 #include <optional>
 #include <thread>
 #include <utility>
 
 #include "rig/bench/bench.hpp"
+#include "rig/console/fill_in.hpp"
 #include "rig/expectations/expectations.hpp"
 #include "rig/platform/parent.hpp"
 #include "rig/platform/secrets.hpp"
@@ -47,6 +49,20 @@ fs::path made_folder(const std::string& name) {
         throw user_error{fmt::format(
             "The folder {} for reports cannot be made; choose another with --reports.", name)};
     return fs::canonical(name);
+}
+
+/// The bench as its runs will see it, so that two daemons do not share one console.
+bench named(bench b, const serve_options& o) {
+    if (!b.audio || !b.console) return b;
+    std::map<std::string, std::string> names{{"unit", o.unit}};
+    for (const auto& pair : o.with) {
+        const auto equals = pair.find('=');
+        if (equals == std::string::npos || equals == 0)
+            throw user_error{fmt::format("--with wants name=value, but got '{}'.", pair)};
+        names[pair.substr(0, equals)] = pair.substr(equals + 1);
+    }
+    b.console = filled_in(*b.console, names);
+    return b;
 }
 
 std::vector<int> numbers_of(const std::vector<bench_lock>& locks) {
@@ -175,7 +191,7 @@ void serve(const serve_options& o, const std::stop_token& stop,
     const auto b = read_bench(o.bench);
     if (auto wrong = mismatches(b, m); !wrong.empty()) throw user_error{std::move(wrong)};
     static_cast<void>(plan_run(m, b));
-    const auto locks = own(claims_to_serve(b), o.command, patience);
+    const auto locks = own(claims_to_serve(named(b, o)), o.command, patience);
     daemon{o, b, m, locks}.run(stop, ready);
 }
 
