@@ -347,6 +347,11 @@ std::vector<key_spec> keys() {
     const auto demand = [](const char* name, dimension unit, const char* meaning) {
         return key_spec{.name = name, .unit = unit, .meaning = meaning};
     };
+    const auto for_each = [&](const char* name, dimension unit, const char* meaning) {
+        auto key = demand(name, unit, meaning);
+        key.for_each_event = true;
+        return key;
+    };
     return {
         {.name = "note",
          .kind = form::measure,
@@ -360,13 +365,14 @@ std::vector<key_spec> keys() {
         demand(
             "clicks", dimension::count,
             "the number of clicks in held notes, gates, notes struck again, slides and jumps is"),
-        demand("largest click", dimension::decibels,
-               "the largest click, as the height of a step against the peak of the held note (one "
-               "within 0.3 ms of a larger edge of the wave is not told from it), is"),
+        for_each(
+            "largest click", dimension::decibels,
+            "the largest click, as the height of a step against the peak of the held note (one "
+            "within 0.3 ms of a larger edge of the wave is not told from it), is"),
         demand("dropouts", dimension::count,
                "the number of holes of 0.2 ms and more behind the first 10 ms of each note, and of "
                "places in the held note where samples are missing or played twice, is"),
-        demand("longest dropout", dimension::seconds, "the longest of them is"),
+        for_each("longest dropout", dimension::seconds, "the longest of them is"),
         demand("pitch steps", dimension::cents,
                "while the pitch voltage moves by 0.5 V in 0.75 s, the pitch moves in steps of"),
         demand("pitch step rate", dimension::hertz, "those steps come at a rate of"),

@@ -23,7 +23,7 @@ finding fact_findings::blank(const std::string& key) const {
     f.name = key;
     const value* v = demanded(request_, key);
     if (v == nullptr) return f;
-    if (const auto* l = std::get_if<limit>(v)) f.allowed = *l;
+    if (const auto* l = request_.wanted.find<limit>(key, request_.choice)) f.allowed = *l;
     if (const auto* w = std::get_if<word>(v)) f.expected = *w;
     if (const auto* p = std::get_if<text_pattern>(v)) f.expected = word{p->text};
     return f;

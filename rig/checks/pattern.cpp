@@ -177,7 +177,8 @@ void add_judged(findings& out, const check_request& request, std::size_t steps, 
         make_reading(100.0 * (1.0 - open / static_cast<double>(steps)), dimension::percent, {});
     const auto allowed = limit_of(request, "judged");
     if (!allowed) return;
-    if (judge(share, *allowed, request.module.coverage_factor) == verdict::pass)
+    if (allowed->lacks_baseline() ||
+        judge(share, *allowed, request.module.coverage_factor) == verdict::pass)
         out.add("judged", share);
     else
         out.doubt("judged", open_sentence(steps, open));
@@ -284,13 +285,16 @@ std::vector<key_spec> keys() {
                       "the time constant that slides should have"),
         {.name = "pitch",
          .unit = dimension::cents,
-         .meaning = "every step that does not slide is off its pitch by"},
+         .meaning = "every step that does not slide is off its pitch by",
+         .for_each_event = true},
         {.name = "slid pitch",
          .unit = dimension::cents,
-         .meaning = "every slid step is off the course of its slide by"},
+         .meaning = "every slid step is off the course of its slide by",
+         .for_each_event = true},
         {.name = "accent",
          .unit = dimension::decibels,
-         .meaning = "every accented strike is louder than a plain one by"},
+         .meaning = "every accented strike is louder than a plain one by",
+         .for_each_event = true},
         {.name = "slide",
          .kind = form::word,
          .words = words,

@@ -8,6 +8,7 @@
 #include "analysis/fit.hpp"
 #include "rig/checks/listening.hpp"
 #include "rig/checks/stair.hpp"
+#include "rig/expectations/baseline_limit.hpp"
 #include "rig/run/judging.hpp"
 
 namespace cvrig {
@@ -131,6 +132,17 @@ void judge_settling(findings& out, const std::vector<measured_note>& notes) {
     out.add_worst("settling", settling);
 }
 
+// A limit that follows a baseline is one for the size of the largest error.
+void add_band(plot& p, const limit& allowed) {
+    if (allowed.lacks_baseline()) return;
+    if (!allowed.of_baseline) {
+        p.bands.push_back({allowed.text, allowed.lower, allowed.upper});
+    } else if (allowed.of_baseline->limits_above) {
+        const double most = largest_size(allowed);
+        p.bands.push_back({allowed.text, -most, most});
+    }
+}
+
 plot error_plot(const check_request& request, const std::vector<measured_note>& notes,
                 const std::vector<double>& line_cents, const bench_parts& b) {
     plot p{.title = "Pitch error against pitch voltage",
@@ -154,7 +166,7 @@ plot error_plot(const check_request& request, const std::vector<measured_note>& 
         }
     }
     if (const auto* allowed = request.wanted.find<limit>("error", request.choice))
-        p.bands.push_back({allowed->text, allowed->lower, allowed->upper});
+        add_band(p, *allowed);
     for (auto* curve : {&up, &down, &line})
         if (!curve->x.empty()) p.curves.push_back(std::move(*curve));
     return p;

@@ -5,6 +5,7 @@
 
 #include "rig/diagnosis/evidence.hpp"
 #include "rig/diagnosis/tracking_models.hpp"
+#include "rig/expectations/baseline_limit.hpp"
 
 namespace cvrig {
 
@@ -116,7 +117,7 @@ std::string sentence_for(const stair_model& m, const evidence& e) {
 double bearable_cents(const evidence& e) {
     const auto* allowed = e.allowed("error");
     if (allowed == nullptr || !allowed->upper) return 5.0;
-    return *allowed->upper;
+    return allowed->of_baseline ? largest_size(*allowed) : *allowed->upper;
 }
 
 std::optional<diagnosis> from_stair(const evidence& e) {

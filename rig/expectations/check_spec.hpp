@@ -21,7 +21,10 @@ struct key_spec {
     std::vector<std::string> words{};  ///< allowed words
     std::string meaning{};  ///< completes "demands that ..." or says what a parameter sets
     bool required{false};
-    bool only_upper{false};        ///< of a limit: "none" and "at most ..." are all that it may say
+    bool only_upper{false};  ///< of a limit: "none" and "at most ..." are all that it may say
+    /// Of a limit: it is set against every single event, so that it cannot follow a baseline, which
+    /// has one reading for all of them.
+    bool for_each_event{false};
     std::optional<double> most{};  ///< of a measure: the largest value that is taken
 
     /// Whether it demands something of the module, or says how to look.

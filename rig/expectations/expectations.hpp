@@ -5,6 +5,7 @@
 #include <span>
 #include <string>
 #include <string_view>
+#include <type_traits>
 #include <vector>
 
 #include "analysis/units.hpp"
@@ -48,6 +49,13 @@ struct keyed_value {
     [[nodiscard]] const value* find(const setting_choice& choice) const;
 };
 
+/// A limit that follows a baseline, as it is for one choice of settings of this run.
+struct resolved_limit {
+    std::string key;
+    setting_choice choice;
+    limit allowed;
+};
+
 /// One check of the file: with which settings, and what is demanded.
 struct check_expectation {
     std::string name;
@@ -56,10 +64,14 @@ struct check_expectation {
     std::vector<setting_choice> in;
     std::map<std::string, keyed_value> keys;
     place where;
+    std::vector<resolved_limit> resolved{};  ///< they stand before what the file says
 
     /// The value of `key` for `choice` if it is there and holds a T.
     template <class T>
     [[nodiscard]] const T* find(std::string_view key, const setting_choice& choice) const {
+        if constexpr (std::is_same_v<T, limit>)
+            for (const auto& r : resolved)
+                if (r.key == key && r.choice == choice) return &r.allowed;
         const auto found = keys.find(std::string{key});
         if (found == keys.end()) return nullptr;
         const value* v = found->second.find(choice);

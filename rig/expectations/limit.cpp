@@ -5,6 +5,7 @@
 #include <cmath>
 #include <optional>
 
+#include "rig/expectations/baseline_limit.hpp"
 #include "rig/expectations/wording.hpp"
 
 namespace cvrig {
@@ -179,6 +180,7 @@ parsed<limit> parse_limit(std::string_view text, dimension unit, std::string_vie
 }
 
 std::string in_words(const limit& l) {
+    if (l.lacks_baseline()) return in_words(*l.of_baseline, l.unit);
     if (!l.lower && !l.upper) return "anything";
     if (!l.lower && l.unit == dimension::count && *l.upper == 0.0) return "0";
     if (!l.lower) return "at most " + show(*l.upper, l.unit);

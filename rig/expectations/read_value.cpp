@@ -4,6 +4,7 @@
 
 #include <algorithm>
 
+#include "rig/expectations/baseline_limit.hpp"
 #include "rig/expectations/expression.hpp"
 #include "rig/expectations/fields.hpp"
 #include "rig/expectations/limit.hpp"
@@ -13,6 +14,24 @@ namespace cvrig {
 
 namespace {
 
+std::optional<value> baseline_limit(limit read, const yaml_node& node, const key_spec& key,
+                                    complaint_list& wrong) {
+    if (key.for_each_event) {
+        wrong.add(node.where,
+                  fmt::format("{} is set against every single event, for which a baseline has no "
+                              "readings; give it a limit of its own, such as '{}'.",
+                              quoted(key.name), example_limit(key.unit)));
+    } else if (key.only_upper && read.of_baseline->limits_below) {
+        wrong.add(node.where,
+                  fmt::format("Of a baseline, {} takes 'at most ... above baseline', and here is "
+                              "{}.",
+                              quoted(key.name), quoted(node.text)));
+    } else {
+        return value{std::move(read)};
+    }
+    return std::nullopt;
+}
+
 std::optional<value> read_limit(const yaml_node& node, const key_spec& key, complaint_list& wrong) {
     if (node.what != yaml_node::kind::text) {
         wrong.add(node.where, fmt::format("Here is {}, but {}.", in_words(node.what),
@@ -20,11 +39,13 @@ std::optional<value> read_limit(const yaml_node& node, const key_spec& key, comp
                                                           std::string{example_limit(key.unit)}})));
         return std::nullopt;
     }
-    auto read = parse_limit(node.text, key.unit, key.name);
+    const auto by_baseline = parse_baseline_limit(node.text, key.unit, key.name);
+    auto read = by_baseline ? *by_baseline : parse_limit(node.text, key.unit, key.name);
     if (!read) {
         wrong.add(node.where, read.error());
         return std::nullopt;
     }
+    if (read->of_baseline) return baseline_limit(std::move(*read), node, key, wrong);
     if (key.only_upper && (!read->upper || read->lower.value_or(0.0) > 0.0)) {
         wrong.add(node.where, fmt::format("{} takes 'none' or 'at most ...', and here is {}.",
                                           quoted(key.name), quoted(node.text)));

@@ -11,6 +11,19 @@
 
 namespace cvrig {
 
+/// How a limit follows the reading of an approved run: "within 2 cent of baseline", "at most 1 dB
+/// above baseline".
+struct baseline_demand {
+    /// In the unit of the reading, in per cent of it, or, of a frequency, in cents.
+    enum class scale { of_unit, of_percent, of_cents };
+
+    double tolerance{0.0};
+    scale in{scale::of_unit};
+    bool limits_above{true}, limits_below{true};
+    /// Of the baseline's reading. Empty: there is none yet, and nothing can be judged by the limit.
+    std::optional<double> standard_uncertainty{};
+};
+
 /// A tolerance interval in the base unit of its dimension; a missing side is unlimited.
 /// "within 5 cent" is [-5, 5]; "22 ms within 10 %" is [19.8, 24.2] ms with nominal 22 ms;
 /// "between 3 dB and 8 dB", "at most 1 cent", "at least -60 dB" as they read.
@@ -20,6 +33,12 @@ struct limit {
     std::optional<double> nominal;
     dimension unit{dimension::ratio};
     std::string text;  ///< as the file says it
+    std::optional<baseline_demand> of_baseline{};
+
+    /// It follows a baseline that is not known: lower and upper say nothing.
+    [[nodiscard]] bool lacks_baseline() const noexcept {
+        return of_baseline && !of_baseline->standard_uncertainty;
+    }
 };
 
 /// One of a fixed list of answers: "goes on", "exponential in volts".

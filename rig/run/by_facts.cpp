@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <utility>
 
+#include "rig/run/baseline.hpp"
 #include "rig/run/judging.hpp"
 
 namespace cvrig {
@@ -72,6 +73,7 @@ void add_by_facts(std::vector<check_result>& results, const run_plan& plan,
         merge_resets(added.back(), results, m.coverage_factor);
     }
     std::ranges::move(added, std::back_inserter(results));
+    skip_without_baseline(results);
     std::ranges::stable_sort(results, {}, [&](const check_result& r) {
         return std::ranges::find(m.checks, r.check, &check_expectation::name) - m.checks.begin();
     });

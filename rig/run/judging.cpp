@@ -5,6 +5,7 @@
 #include <cmath>
 
 #include "analysis/uncertainty.hpp"
+#include "rig/run/baseline.hpp"
 
 namespace cvrig {
 
@@ -32,6 +33,21 @@ std::string failure_sentence(const std::string& key, const reading& r, const lim
                        allowed.text);
 }
 
+/// The verdict is that of the reading that lies worst, which is shown.
+void take_worst(finding& f, double k) {
+    f.outcome = verdict::pass;
+    for (const auto& r : f.all) {
+        const verdict v = judge(r, *f.allowed, k);
+        const bool worse_verdict = worse(v, f.outcome) == v && v != f.outcome;
+        const bool further_out =
+            v == f.outcome && f.measured && excess(r, *f.allowed) > excess(*f.measured, *f.allowed);
+        if (!f.measured || worse_verdict || further_out) {
+            f.measured = r;
+            f.outcome = v;
+        }
+    }
+}
+
 }  // namespace
 
 reading make_reading(double measured, dimension unit, std::vector<analysis::contribution> budget,
@@ -48,8 +64,10 @@ double widened(double standard_uncertainty, std::size_t degrees_of_freedom) {
 }
 
 verdict judge(const reading& r, const limit& allowed, double coverage_factor) {
-    const auto decided = analysis::decide(r.value, r.standard_uncertainty, coverage_factor,
-                                          {allowed.lower, allowed.upper});
+    if (allowed.lacks_baseline()) return verdict::unsure;
+    const double u = std::hypot(r.standard_uncertainty, u_of_baseline(allowed));
+    const auto decided =
+        analysis::decide(r.value, u, coverage_factor, {allowed.lower, allowed.upper});
     if (!decided) return verdict::unsure;
     switch (*decided) {
         case analysis::decision::inside:
@@ -89,18 +107,11 @@ void findings::add_worst(const std::string& key, std::span<const reading> all) {
     if (!f.allowed) return;
     if (all.empty()) return doubt(key, "Nothing could be measured for this demand.");
     const double k = request_.module.coverage_factor;
-    f.outcome = verdict::pass;
     f.all.assign(all.begin(), all.end());
-    for (const auto& r : all) {
-        const verdict v = judge(r, *f.allowed, k);
-        const bool worse_verdict = worse(v, f.outcome) == v && v != f.outcome;
-        const bool further_out =
-            v == f.outcome && f.measured && excess(r, *f.allowed) > excess(*f.measured, *f.allowed);
-        if (!f.measured || worse_verdict || further_out) {
-            f.measured = r;
-            f.outcome = v;
-        }
-    }
+    if (f.allowed->of_baseline)
+        set_against_baseline(f, k);
+    else
+        take_worst(f, k);
     if (f.outcome == verdict::fail) f.reason = failure_sentence(key, *f.measured, *f.allowed);
     if (f.outcome == verdict::unsure) f.reason = doubt_about(*f.measured, k);
     found_.push_back(std::move(f));

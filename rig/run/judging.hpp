@@ -21,7 +21,8 @@ namespace cvrig {
 
 /// The verdict on one reading against one limit: pass if it lies inside by at least U = k u, fail
 /// if it lies outside by at least U, otherwise unsure (JCGM 106:2012, guarded acceptance and
-/// rejection).
+/// rejection). The uncertainty of a baseline that the limit follows is a part of u; where that
+/// baseline is not known, always unsure.
 [[nodiscard]] verdict judge(const reading& r, const limit& allowed, double coverage_factor);
 
 /// Collects the findings of one check in one choice of settings, looking up each demand by its key.
@@ -47,7 +48,8 @@ public:
     void add(const std::string& key, const reading& r);
 
     /// Judges many readings of one demand (every note of a stair): any failure fails, else any
-    /// doubt is unsure; the finding shows the reading that lies worst.
+    /// doubt is unsure; the finding shows the reading that lies worst. A limit that follows a
+    /// baseline is another matter: set_against_baseline().
     void add_worst(const std::string& key, std::span<const reading> all);
 
     /// Judges an answer against the demanded word. Sure when its probability (or that of the other

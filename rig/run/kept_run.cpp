@@ -19,17 +19,36 @@ constexpr std::string_view format_line = "cvrig kept run 1";
 constexpr const char* run_name = "run.json";
 constexpr const char* trim_name = "trim.yaml";
 
+json in_json(const baseline_reading& r) {
+    return {{"check", r.check}, {"settings", r.settings},      {"name", r.name},
+            {"value", r.value}, {"u", r.standard_uncertainty}, {"run", r.run},
+            {"build", r.build}};
+}
+
+std::vector<baseline_reading> baseline_from(const json& all) {
+    std::vector<baseline_reading> out;
+    for (const auto& r : all)
+        out.push_back({r.at("check").get<std::string>(), r.at("settings").get<setting_choice>(),
+                       r.at("name").get<std::string>(), r.at("value").get<double>(),
+                       r.at("u").get<double>(), r.at("run").get<std::string>(),
+                       r.at("build").get<std::string>()});
+    return out;
+}
+
 json in_json(const kept_run& asked) {
     json build{{"name", asked.build_name},
                {"sha256", asked.build_sha256},
                {"commit", asked.build_commit},
                {"version", asked.build_version}};
     if (asked.build_size_bytes) build["size_bytes"] = *asked.build_size_bytes;
+    auto baseline = json::array();
+    for (const auto& r : asked.baseline) baseline.push_back(in_json(r));
     return {{"format", format_line},
             {"checks", asked.filter.checks},
             {"settings", asked.filter.settings},
             {"unit", asked.unit},
-            {"build", build}};
+            {"build", build},
+            {"baseline", baseline}};
 }
 
 kept_run from(const json& all) {
@@ -38,6 +57,7 @@ kept_run from(const json& all) {
     all.at("checks").get_to(out.filter.checks);
     all.at("settings").get_to(out.filter.settings);
     all.at("unit").get_to(out.unit);
+    if (all.contains("baseline")) out.baseline = baseline_from(all.at("baseline"));
     const auto& build = all.at("build");
     build.at("name").get_to(out.build_name);
     build.at("sha256").get_to(out.build_sha256);

@@ -4,8 +4,10 @@
 #include <filesystem>
 #include <optional>
 #include <string>
+#include <vector>
 
 #include "rig/bench/bench.hpp"
+#include "rig/run/baseline.hpp"
 #include "rig/run/plan.hpp"
 
 namespace cvrig {
@@ -17,6 +19,7 @@ struct kept_run {
     std::string build_name, build_sha256;
     std::string build_commit{}, build_version{};
     std::optional<std::uintmax_t> build_size_bytes{};
+    std::vector<baseline_reading> baseline{};  ///< that its limits followed
 };
 
 /// Writes it beside the kept takes as `run.json`, and the trim constants of the bench, if it has any,

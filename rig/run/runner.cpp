@@ -12,6 +12,7 @@
 #include <utility>
 
 #include "rig/platform/cpu_time.hpp"
+#include "rig/run/baseline.hpp"
 #include "rig/run/module_faults.hpp"
 
 namespace cvrig {
@@ -400,6 +401,7 @@ run_outcome run(const run_plan& plan, link& to_module, const module_expectations
     order_results(outcome.checks, m);
     outcome.checks = concluded(std::move(outcome.checks), m, b);
     if (faults) outcome.checks.push_back(std::move(*faults));
+    skip_without_baseline(outcome.checks);
     return outcome;
 }
 
