@@ -23,6 +23,8 @@ struct run_arguments {
     run_filter filter;
     std::string report_folder{"cvrig-report"};
     std::string history;      ///< where the run is filed, as --history says it
+    std::string
+        baseline;  ///< report folder of the run that limits "of baseline" follow; empty: none
     std::string runs_folder;  ///< where tracking is filed for `cvrig fleet`; empty: nowhere
     constants_in_force constants{constants_in_force::unknown};
     bool keep_takes{false};

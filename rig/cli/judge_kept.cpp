@@ -31,8 +31,10 @@ kept_judge::kept_judge(const std::filesystem::path& kept,
     : kept_{kept},
       takes_{kept},
       asked_{read_kept_run(kept)},
-      m_{read_expectations(expectations.value_or((kept / "expectations.yaml").string()),
-                           all_specs())},
+      m_{with_baseline(
+          read_expectations(expectations.value_or((kept / "expectations.yaml").string()),
+                            all_specs()),
+          asked_.baseline)},
       b_{read_kept_bench(kept)} {
     require_fit(b_, m_);
     plan_ = plan_run(m_, b_, within(asked_.filter, m_));

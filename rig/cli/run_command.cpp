@@ -7,6 +7,7 @@
 
 #include "rig/bench/wiring.hpp"
 #include "rig/cli/asked_build.hpp"
+#include "rig/cli/baseline_for.hpp"
 #include "rig/cli/bench_owner.hpp"
 #include "rig/cli/caution.hpp"
 #include "rig/cli/commands.hpp"
@@ -82,10 +83,10 @@ void log_result(spdlog::logger& log, const run_result& r) {
 
 // Keeps the files and what was asked beside the takes, so that the folder can be judged again by itself.
 void keep_files(const run_arguments& a, const run_identity& who, const bench& b,
-                const fs::path& folder) {
+                std::vector<baseline_reading> baseline, const fs::path& folder) {
     keep_run(folder,
              {a.filter, who.unit, who.build_name, who.build_sha256, who.build_commit,
-              who.build_version, who.build_size_bytes},
+              who.build_version, who.build_size_bytes, std::move(baseline)},
              b);
     fs::copy_file(a.expectations, folder / "expectations.yaml",
                   fs::copy_options::overwrite_existing);
@@ -174,7 +175,9 @@ void tell_filed(run_filing& history, const run_arguments& a) {
 
 exit_status run_command(const run_arguments& asked) {
     const auto specs = all_specs();
-    const auto m = read_expectations(asked.expectations, specs);
+    const auto as_said = read_expectations(asked.expectations, specs);
+    const auto baseline = baseline_for(asked, as_said);
+    const auto m = with_baseline(as_said, baseline);
     const auto b = read_bench(asked.bench);
     const auto a = with_build(asked, b);
     require_fit(b, m);
@@ -189,7 +192,7 @@ exit_status run_command(const run_arguments& asked) {
     const auto log = open_log(a.report_folder);
     auto prepared = prepared_build(a, b, m, stop, *log);
     const auto who = identity_of(a, m, b);
-    if (a.keep_takes) keep_files(a, who, b, a.report_folder);
+    if (a.keep_takes) keep_files(a, who, b, followed(m, baseline), a.report_folder);
 
     const auto rules = m.console.value_or(console_rules{});
     const auto ours = own_to_play(b.audio ? named_as_in(a, b) : b, "cvrig run", a.owned);

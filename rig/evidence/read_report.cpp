@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <array>
+#include <cmath>
 #include <fstream>
 #include <nlohmann/json.hpp>
 #include <sstream>
@@ -70,9 +71,18 @@ int whole_at(const json& map, const char* key) {
     return v.get<int>();
 }
 
+/// The budget's part of that name; 0 if there is none.
+double part_of(const json& r, std::string_view name) {
+    if (!r.contains("budget")) return 0.0;
+    for (const auto& part : list_at(r, "budget"))
+        if (text_at(part, "source") == name)
+            return number_at(part, "standard_uncertainty").value_or(0.0);
+    return 0.0;
+}
+
 told_reading reading_from(const json& r) {
     told_reading out{number_at(r, "value"), number_at(r, "standard_uncertainty"),
-                     quantity_at(r, "quantity"), text_at(r, "at")};
+                     quantity_at(r, "quantity"), text_at(r, "at"), part_of(r, "baseline")};
     if (out.standard_uncertainty && *out.standard_uncertainty < 0.0)
         throw fault{"a standard uncertainty is negative"};
     return out;
@@ -183,6 +193,12 @@ void require_format_1(const json& all, const std::string& file) {
 }
 
 }  // namespace
+
+std::optional<double> told_reading::own_uncertainty() const {
+    if (!standard_uncertainty) return std::nullopt;
+    const double squares = *standard_uncertainty * *standard_uncertainty - u_baseline * u_baseline;
+    return std::sqrt(std::max(squares, 0.0));
+}
 
 told_run read_report(std::string_view text, const std::string& file) {
     const auto all = json::parse(text, nullptr, false);
