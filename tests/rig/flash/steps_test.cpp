@@ -1,16 +1,21 @@
 // The parts of building and flashing, each by itself.
 
+#include <atomic>
 #include <catch2/catch.hpp>
+#include <chrono>
+#include <thread>
 
 #include "rig/flash/flashed_console.hpp"
 #include "rig/flash/git_description.hpp"
 #include "rig/flash/run_step.hpp"
 #include "rig/flash/step_command.hpp"
 #include "rig/platform/files.hpp"
+#include "tests/rig/console/fake_module.hpp"
 #include "tests/rig/expectations/files.hpp"
 
 using namespace cvrig;
 using Catch::Matchers::Contains;
+using testing::terminal_module;
 namespace fs = std::filesystem;
 
 namespace {
@@ -147,6 +152,29 @@ TEST_CASE("a flashed module must say that it runs the image", "[flash]") {
     CHECK_THROWS_WITH(
         await_flashed(answering("what?"), m, image, {}),
         Contains("does not tell its identity after flashing") && Contains("Nothing was judged."));
+}
+
+TEST_CASE("a module that restarts late is waited for until it runs the image", "[flash]") {
+    const temporary_folder folder;
+    std::atomic<bool> is_new{false};
+    terminal_module module{folder.path() / "tty", [&](const std::string&) {
+                               return is_new ? "us,Bass,7,2.3.4\n" : "us,Bass,7,2.3.3\n";
+                           }};
+    console_settings how;
+    how.how = console_settings::way::terminal;
+    how.path = (folder.path() / "tty").string();
+    how.return_time = seconds{20.0};
+    std::jthread restarts{[&] {
+        while (module.wire().heard().empty())
+            std::this_thread::sleep_for(std::chrono::milliseconds{5});
+        module.go_away();
+        is_new = true;
+        module.come_back();
+    }};
+    const auto facts = await_flashed(how, asks_identity(), image_with("Bass 2.3.4"), {});
+    REQUIRE(facts.size() == 2);
+    CHECK_THAT(facts[0], Contains("The console was back"));
+    CHECK_THAT(facts[1], Contains("runs version 2.3.4"));
 }
 
 TEST_CASE("what cannot be told of a flashed module is said", "[flash]") {
