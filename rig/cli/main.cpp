@@ -84,8 +84,10 @@ void add_run(CLI::App& app, command_line& line) {
     run->add_option("--check", line.run.filter.checks, "Run only this check; may be given again");
     run->add_option("--set", line.set, "setting=value: only where the setting has this value")
         ->take_all();
-    run->add_option("--baseline", line.run.baseline,
-                    "Report folder of the approved run that limits 'of baseline' follow");
+    run->add_option(
+        "--baseline", line.run.baseline,
+        "The run that limits 'of baseline' follow: its report folder, or a run as for `cvrig show` "
+        "(default: the one that was approved last for this unit on this bench)");
     run->add_flag("--keep-takes", line.run.keep_takes,
                   "Keep what was played and heard, for `cvrig rejudge`");
     add_history_option(*run, line.run.history);

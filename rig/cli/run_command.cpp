@@ -176,9 +176,10 @@ void tell_filed(run_filing& history, const run_arguments& a) {
 exit_status run_command(const run_arguments& asked) {
     const auto specs = all_specs();
     const auto as_said = read_expectations(asked.expectations, specs);
-    const auto baseline = baseline_for(asked, as_said);
-    const auto m = with_baseline(as_said, baseline);
     const auto b = read_bench(asked.bench);
+    run_filing history{asked.history};
+    const auto baseline = baseline_for(asked, as_said, b.name, history.store());
+    const auto m = with_baseline(as_said, baseline);
     const auto a = with_build(asked, b);
     require_fit(b, m);
     require_image(a.image, b);
@@ -186,7 +187,6 @@ exit_status run_command(const run_arguments& asked) {
     const interrupts stop;
     require_preparable(preparing_for(a, b, m, stop));
     run_follower follower{a, b, stop};
-    run_filing history{a.history};
     prepare_report_folder(a.report_folder);
     if (a.keep_takes) forget_kept(a.report_folder);
     const auto log = open_log(a.report_folder);

@@ -82,7 +82,7 @@ double part_of(const json& r, std::string_view name) {
 
 told_reading reading_from(const json& r) {
     told_reading out{number_at(r, "value"), number_at(r, "standard_uncertainty"),
-                     quantity_at(r, "quantity"), text_at(r, "at"), part_of(r, "baseline")};
+                     quantity_at(r, "quantity"), text_at(r, "at"), 1, part_of(r, "baseline")};
     if (out.standard_uncertainty && *out.standard_uncertainty < 0.0)
         throw fault{"a standard uncertainty is negative"};
     return out;

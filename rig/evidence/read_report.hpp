@@ -21,7 +21,7 @@ struct told_reading {
     dimension unit{dimension::ratio};
     std::string at;              ///< where in the passage; may be empty
     int measurement_version{1};  ///< check_result::measurement_version
-    double u_baseline{0.0};  ///< the part of u that comes from a baseline that it was judged by
+    double u_baseline{0.0};      ///< the part of u that comes from a baseline that it was judged by
 
     /// Without that part: what a baseline of its own brings along.
     [[nodiscard]] std::optional<double> own_uncertainty() const;

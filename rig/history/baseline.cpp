@@ -15,10 +15,11 @@ std::optional<baseline> baseline_in(database& in, const sql_row& row) {
 }  // namespace
 
 baseline approve(database& in, const stored_run& run, const approval& by) {
-    if (run.outcome != verdict::pass && by.note.empty())
+    const bool will_do = run.outcome == verdict::pass || run.outcome == verdict::skipped;
+    if (!will_do && by.note.empty())
         throw store_error{fmt::format(
-            "Run {} ended '{}', and only a run that passed becomes a baseline; say with --note why "
-            "this one will do.",
+            "Run {} ended '{}', and only a run in which nothing failed or was left open becomes a "
+            "baseline; say with --note why this one will do.",
             run.id, in_words(run.outcome))};
     const auto rows = in.query(
         "INSERT INTO baselines (run, approved, approved_by, note) VALUES ($1, $2, $3, $4) "

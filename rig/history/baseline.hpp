@@ -24,7 +24,8 @@ struct approval {
 };
 
 /// Makes a run the baseline of its module, unit and bench; the one before stays in the list.
-/// Refuses: throws store_error for a run that did not pass, unless a note says why it will do.
+/// Refuses: throws store_error for a run that failed or was unsure, unless a note says why it will do. One
+///          that skipped demands will do: those that follow a baseline have none before the first.
 baseline approve(database& in, const stored_run& run, const approval& by);
 
 /// All that were ever approved, newest first.

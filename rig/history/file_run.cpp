@@ -131,11 +131,11 @@ void add_reading(database& in, const run_row& row, std::int64_t place, std::int6
                  const evidence::told_reading& m) {
     in.execute(
         "INSERT INTO readings (run, place, demand, unit, bench, quantity, reading, "
-        "standard_uncertainty, found_at, measurement_version) "
-        "VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10)",
+        "standard_uncertainty, found_at, measurement_version, u_baseline) "
+        "VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11)",
         {row.run, place, demand, row.unit, row.bench, std::string{report::dimension_name(m.unit)},
          number_or_null(m.value), number_or_null(m.standard_uncertainty), text_or_null(m.at),
-         std::int64_t{m.measurement_version}});
+         std::int64_t{m.measurement_version}, m.u_baseline});
 }
 
 void add_finding(database& in, const run_row& row, std::int64_t place, std::int64_t demand,

@@ -42,7 +42,7 @@ const std::vector<steps>& versions() {
          R"(CREATE TABLE readings (
   run BIGINT NOT NULL REFERENCES runs, place BIGINT NOT NULL, demand BIGINT NOT NULL REFERENCES demands,
   unit BIGINT NOT NULL REFERENCES units, bench BIGINT NOT NULL REFERENCES benches,
-  quantity TEXT NOT NULL, reading DOUBLE PRECISION, standard_uncertainty DOUBLE PRECISION, found_at TEXT,
+  quantity TEXT NOT NULL, reading DOUBLE PRECISION, standard_uncertainty DOUBLE PRECISION, u_baseline DOUBLE PRECISION NOT NULL, found_at TEXT,
   measurement_version BIGINT NOT NULL, PRIMARY KEY (run, place)))",
          "CREATE INDEX readings_of_demand ON readings (demand, unit, bench, run)",
          R"(CREATE TABLE takes (

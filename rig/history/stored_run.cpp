@@ -104,9 +104,12 @@ evidence::told_finding finding_in(const sql_row& row) {
         f.answered = evidence::told_answer{row.text(8), row.number(9), row.number(10)};
     f.does_not_apply = row.whole(11) != 0;
     if (!row.is_null(12))
-        f.measured =
-            evidence::told_reading{row.number(13), row.number(14), quantity_in(row.text(12)),
-                                   row.text(15), static_cast<int>(row.whole(16))};
+        f.measured = evidence::told_reading{row.number(13),
+                                            row.number(14),
+                                            quantity_in(row.text(12)),
+                                            row.text(15),
+                                            static_cast<int>(row.whole(16)),
+                                            row.number(17).value_or(0.0)};
     return f;
 }
 
@@ -116,7 +119,8 @@ std::vector<evidence::told_check> checks_of(database& in, std::int64_t run) {
         "f.upper, f.answer, "
         "f.probability, f.probability_of_expected, f.does_not_apply, m.quantity, m.reading, "
         "m.standard_uncertainty, "
-        "m.found_at, m.measurement_version FROM findings f JOIN demands d ON d.id = f.demand "
+        "m.found_at, m.measurement_version, m.u_baseline FROM findings f JOIN demands d ON d.id = "
+        "f.demand "
         "LEFT JOIN readings m ON m.run = f.run AND m.place = f.place WHERE f.run = $1 ORDER BY "
         "f.place",
         {run});

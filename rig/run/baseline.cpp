@@ -99,6 +99,14 @@ std::string origin(const baseline_reading& r) {
 
 }  // namespace
 
+bool follows_baseline(const module_expectations& m) {
+    bool any = false;
+    for (const auto& wanted : m.checks)
+        each_demand(wanted,
+                    [&](const std::string&, const setting_choice&, const limit&) { any = true; });
+    return any;
+}
+
 module_expectations with_baseline(module_expectations m, std::span<const baseline_reading> known) {
     for (auto& wanted : m.checks) {
         std::vector<resolved_limit> all;

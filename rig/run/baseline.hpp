@@ -20,6 +20,9 @@ struct baseline_reading {
     std::string build{};  ///< and which build; may be empty
 };
 
+/// Whether any limit of the file follows a baseline.
+[[nodiscard]] bool follows_baseline(const module_expectations& m);
+
 /// The expectations with each limit that follows a baseline set by the reading of the same check,
 /// settings and name; where several are known, by the first. Limits without one stay as they are,
 /// and nothing passes or fails by them. Pure. Planning is to come after this, since checks plan by

@@ -77,3 +77,23 @@ TEST_CASE("program: a baseline that is none is refused in one sentence", "[basel
                                    "\"module\": \"Grommet\""));
     check_refused_either_way(d, {"--baseline", other.string()});
 }
+
+TEST_CASE("program: the run that was approved last for the unit and the bench is followed by itself",
+          "[baseline][history]") {
+    const followed_desk d;
+    const auto file = (d.folder.path() / "history.sqlite").string();
+    const auto run = [&](std::vector<std::string> more) {
+        more.insert(more.end(), {"--history", file});
+        return d.run(more);
+    };
+    const auto first = run({"--build-name", "1.0.3", "--unit", "7"});
+    CAPTURE(first.out, first.err);
+    REQUIRE(first.status == 3);
+    REQUIRE(cvrig_with({"baseline", "approve", "latest", "--history", file}).status == 0);
+    CHECK(run({"--unit", "7"}).status == 0);
+    CHECK_THAT(d.first_limit()["text"].get<std::string>(), Contains("build 1.0.3)"));
+    // Another unit has no baseline of its own, but may be held against that one if somebody says so.
+    CHECK(run({"--unit", "8"}).status == 3);
+    CHECK(run({"--unit", "8", "--baseline", "1"}).status == 0);
+    CHECK(run({"--unit", "8", "--baseline", "99"}).status == 2);
+}

@@ -106,7 +106,7 @@ TEST_CASE("program: a trend follows one unit, and a baseline is approved once it
     REQUIRE(d.run("4").status == 1);
     const auto refused = d.ask({"baseline", "approve", "latest"});
     CHECK(refused.status == 2);
-    CHECK_THAT(refused.err, Contains("only a run that passed"));
+    CHECK_THAT(refused.err, Contains("only a run in which nothing failed"));
     CHECK(d.json_of({"baseline", "list"}).at("baselines").size() == 1);
     CHECK(d.json_of({"history", "--verdict", "fail"}).at("runs").size() == 1);
 }

@@ -136,7 +136,7 @@ TEST_CASE("history: the baseline of a subject is the run that was approved last"
     CHECK(baseline_of(*h.db, desk)->run.id == two.id);
     CHECK_FALSE(baseline_of(*h.db, {"Ferrule", "8", "desk"}));
     CHECK_FALSE(baseline_of(*h.db, {"Ferrule", "7", "other"}));
-    CHECK_THROWS_WITH(approve(*h.db, bad, {}), Catch::Contains("only a run that passed"));
+    CHECK_THROWS_WITH(approve(*h.db, bad, {}), Catch::Contains("only a run in which nothing failed"));
     approve(*h.db, bad, {"2026-11-30T13:00:00Z", "ann", "known and waived"});
     CHECK(list_baselines(*h.db).size() == 3);
     CHECK(list_baselines(*h.db).front().note == "known and waived");
