@@ -77,6 +77,13 @@ std::optional<double> side(const baseline_demand& d, double reading, double sign
     return std::nullopt;
 }
 
+/// A reading with as many digits as its uncertainty leaves it.
+std::string as_surely(double reading, double standard_uncertainty, dimension unit) {
+    if (!(standard_uncertainty > 0.0)) return show(reading, unit);
+    const auto both = show(reading, standard_uncertainty, unit);
+    return both.substr(0, both.find(" \u00B1"));
+}
+
 parsed<limit> read_as(const baseline_form& form, const std::string& text,
                       std::string_view tolerance, dimension unit, std::string_view key) {
     const auto apart = of_difference(unit);
@@ -143,7 +150,8 @@ limit resolved(const limit& demanded, double reading, double standard_uncertaint
     out.upper = sides->upper;
     out.nominal = reading;
     demand.standard_uncertainty = standard_uncertainty;
-    out.text = fmt::format("{} ({}, {})", demanded.text, show(reading, demanded.unit), from);
+    out.text = fmt::format("{} ({}, {})", demanded.text,
+                           as_surely(reading, standard_uncertainty, demanded.unit), from);
     return out;
 }
 

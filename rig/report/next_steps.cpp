@@ -137,8 +137,27 @@ std::string after_unsure(const run_result& run) {
         most->first, most->second, counted(all, "unsure finding", "unsure findings"));
 }
 
+std::size_t without_baseline(const run_result& run) {
+    std::size_t n = 0;
+    for (const auto& check : run.checks)
+        n += static_cast<std::size_t>(std::ranges::count_if(check.findings, [](const finding& f) {
+            return f.outcome == verdict::skipped && !f.does_not_apply && f.measured && f.allowed &&
+                   f.allowed->lacks_baseline();
+        }));
+    return n;
+}
+
+std::string after_no_baseline(const run_result& run) {
+    const auto n = without_baseline(run);
+    if (n == 0) return {};
+    return fmt::format(
+        "Approve a baseline: {} one. Where this run is as it should be, `cvrig baseline approve "
+        "RUN` takes its readings.",
+        n == 1 ? "one demand lacks" : fmt::format("{} demands lack", n));
+}
+
 std::string after_skipped(const run_result& run) {
-    const auto n = run.count(verdict::skipped);
+    const auto n = run.count(verdict::skipped) - without_baseline(run);
     if (n == 0) return {};
     return fmt::format("Read why {} not tried; most need a hand on the module.",
                        n == 1 ? "one demand was" : fmt::format("{} demands were", n));
@@ -161,8 +180,8 @@ std::vector<std::string> next_steps(const run_result& run) {
     }
     std::ranges::copy(after_console(run), std::back_inserter(steps));
     const auto layout = laid_out(run);
-    for (auto& step :
-         {after_bad_takes(run), after_fails(run, layout), after_unsure(run), after_skipped(run)}) {
+    for (auto& step : {after_bad_takes(run), after_fails(run, layout), after_unsure(run),
+                       after_no_baseline(run), after_skipped(run)}) {
         if (!step.empty()) steps.push_back(step);
     }
     if (!steps.empty()) return steps;

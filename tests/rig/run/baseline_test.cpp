@@ -10,6 +10,7 @@
 #include "rig/expectations/baseline_limit.hpp"
 #include "rig/expectations/limit.hpp"
 #include "rig/platform/files.hpp"
+#include "rig/report/phrases.hpp"
 #include "rig/run/judging.hpp"
 #include "rig/run/kept_run.hpp"
 #include "rig/run/runner.hpp"
@@ -112,7 +113,9 @@ TEST_CASE("a baseline's reading makes the limit, and the limit says so", "[basel
     CHECK_THAT(*l.lower, WithinRel(1.1, 1e-12));
     CHECK_THAT(*l.upper, WithinRel(5.1, 1e-12));
     CHECK(l.nominal == 3.1);
-    CHECK(l.text == "within 2 cent of baseline (3.1 cent, build 1.0.3)");
+    CHECK(l.text == "within 2 cent of baseline (3.10 cent, build 1.0.3)");
+    CHECK(known("within 2 cent of baseline", dimension::cents, 1.0 / 3.0).text ==
+          "within 2 cent of baseline (0.3333 cent, build 1.0.3)");
     CHECK_FALSE(l.lacks_baseline());
     const auto above = known("at most 1 dB above baseline", dimension::dbu, -70.0);
     CHECK_FALSE(above.lower);
@@ -264,6 +267,17 @@ TEST_CASE("what cannot follow a baseline is refused with its place", "[baseline]
               "no readings; give it a limit of its own, such as 'between 3 dB and 8 dB'."});
     CHECK_THAT(complaints_about("  level: {level: within 1 V of baseline}\n").front(),
                Contains("11:18: '1 V' is a voltage"));
+}
+
+TEST_CASE("what to do next without a baseline is to approve one", "[baseline]") {
+    run_result run;
+    run.expectations_file = "bass.yaml";
+    check_result result;
+    result.findings = {judged_by(read_as("within 2 cent of baseline", dimension::cents), {1.0})};
+    run.checks = {result};
+    const auto steps = report::next_steps(run);
+    REQUIRE(steps.size() == 1);
+    CHECK_THAT(steps[0], Contains("one demand lacks one") && Contains("cvrig baseline approve"));
 }
 
 TEST_CASE("explain says what follows the baseline", "[baseline]") {
