@@ -11,7 +11,7 @@ _cvrig_options() {
   case $1 in
     run)
       echo "--help --bench --image --unit --build-name --commit --with --report --runs --constants --history --unattended --quiet
-        --check --set --keep-takes --bisect"
+        --check --set --baseline --keep-takes --bisect"
       ;;
     calibrate)
       echo "--help --bench --image --unit --build-name --commit --with --report --runs --constants --unattended --quiet
@@ -84,6 +84,7 @@ _cvrig_value() {
     *" -o" | *" --output" | *" --against") _cvrig_files "$word" "*.cvrig-evidence" ;;
     *" --html") _cvrig_files "$word" "*.html" ;;
     *" --history") _cvrig_files "$word" "*.sqlite"; _cvrig_words "$word" "none postgresql://" ;;
+    *" --baseline") _cvrig_folders "$word"; _cvrig_words "$word" latest ;;
     *" --constants") _cvrig_words "$word" "default own" ;;
     *" --verdict") _cvrig_words "$word" "pass fail unsure skipped" ;;
     *" --check") _cvrig_check "$word" ;;
