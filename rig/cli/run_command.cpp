@@ -95,9 +95,15 @@ void keep_files(const run_arguments& a, const run_identity& who, const bench& b,
 
 /// Builds and flashes, where the bench does; why that did not work goes to the log, too.
 preparation prepared_build(const run_arguments& a, const bench& b, const module_expectations& m,
-                           const interrupts& stop, spdlog::logger& log) {
+                           const interrupts& stop, spdlog::logger& log, run_follower& follower) {
+    auto steps = preparing_for(a, b, m, stop, &log);
+    steps.begins = [&follower, tell = steps.begins](const std::string& step,
+                                                    const std::string& command) {
+        tell(step, command);
+        follower.begin(step == "build" ? "building" : "flashing");
+    };
     try {
-        auto done = prepare(preparing_for(a, b, m, stop, &log));
+        auto done = prepare(steps);
         for (const auto& fact : done.facts) log.info("{}", fact);
         return done;
     } catch (const user_error& e) {
@@ -190,7 +196,7 @@ exit_status run_command(const run_arguments& asked) {
     prepare_report_folder(a.report_folder);
     if (a.keep_takes) forget_kept(a.report_folder);
     const auto log = open_log(a.report_folder);
-    auto prepared = prepared_build(a, b, m, stop, *log);
+    auto prepared = prepared_build(a, b, m, stop, *log, follower);
     const auto who = identity_of(a, m, b);
     if (a.keep_takes) keep_files(a, who, b, followed(m, baseline), a.report_folder);
 
