@@ -28,21 +28,6 @@ void print(const history_arguments& a, const std::string& json, const std::strin
     std::cout << (a.json ? json : text);
 }
 
-/// Where nothing is said, what the latest run was of: another unit is another curve.
-history::subject subject_of(history::database& in, const history_arguments& a) {
-    auto q = a.which;
-    q.most = 1;
-    const auto latest = history::list_runs(in, q);
-    if (latest.empty())
-        throw history::store_error{
-            fmt::format("The history {} holds no run of that module, unit and bench; `cvrig "
-                        "history` lists what "
-                        "there is.",
-                        in.address())};
-    const auto& run = latest.front();
-    return {run.build.module, run.unit, run.bench};
-}
-
 exit_status status_of(const evidence::comparison& c, bool same_subject) {
     if (c.differs()) return exit_status::failed;
     return same_subject && c.is_complete() ? exit_status::passed : exit_status::undecided;
@@ -115,7 +100,7 @@ exit_status trend_command(const history_arguments& a) {
         print(a, demands_json(all), demands_text(all, output_style()));
         return all.empty() ? exit_status::undecided : exit_status::passed;
     }
-    const auto of = subject_of(*in, a);
+    const auto of = history::latest_subject(*in, a.which);
     const auto t =
         history::read_trend(*in, history::find_demand(*in, of.module, a.reading), of, a.which.most);
     print(a, trend_json(t), trend_text(t, output_style()));

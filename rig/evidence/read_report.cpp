@@ -81,8 +81,12 @@ double part_of(const json& r, std::string_view name) {
 }
 
 told_reading reading_from(const json& r) {
-    told_reading out{number_at(r, "value"), number_at(r, "standard_uncertainty"),
-                     quantity_at(r, "quantity"), text_at(r, "at"), 1, part_of(r, "baseline")};
+    told_reading out{number_at(r, "value"),
+                     number_at(r, "standard_uncertainty"),
+                     quantity_at(r, "quantity"),
+                     text_at(r, "at"),
+                     1,
+                     part_of(r, "baseline")};
     if (out.standard_uncertainty && *out.standard_uncertainty < 0.0)
         throw fault{"a standard uncertainty is negative"};
     return out;
@@ -198,6 +202,12 @@ std::optional<double> told_reading::own_uncertainty() const {
     if (!standard_uncertainty) return std::nullopt;
     const double squares = *standard_uncertainty * *standard_uncertainty - u_baseline * u_baseline;
     return std::sqrt(std::max(squares, 0.0));
+}
+
+setting_choice settings_throughout(const told_run& run) {
+    std::vector<setting_choice> all;
+    for (const auto& c : run.checks) all.push_back(c.choice);
+    return throughout(all);
 }
 
 told_run read_report(std::string_view text, const std::string& file) {

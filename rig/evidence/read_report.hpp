@@ -74,6 +74,9 @@ struct told_run {
     std::vector<told_take> takes{};
 };
 
+/// The settings that are the same wherever any are set.
+[[nodiscard]] setting_choice settings_throughout(const told_run& run);
+
 /// Reads a report's text. `file` is where it lies, for the sentences.
 ///
 /// Refuses: throws user_error with one sentence for what is no JSON, no report, a report of a newer format,

@@ -159,6 +159,20 @@ stored_demand find_demand(database& in, const std::string& module, const std::st
     return all.front();
 }
 
+subject latest_subject(database& in, const run_question& which) {
+    auto q = which;
+    q.most = 1;
+    const auto latest = list_runs(in, q);
+    if (latest.empty())
+        throw store_error{
+            fmt::format("The history {} holds no run of that module, unit and bench; `cvrig "
+                        "history` lists what "
+                        "there is.",
+                        in.address())};
+    const auto& run = latest.front();
+    return {run.build.module, run.unit, run.bench};
+}
+
 trend read_trend(database& in, const stored_demand& demand, const subject& of, std::int64_t most) {
     auto rows = rows_of(in, demand, of, most);
     if (rows.empty())

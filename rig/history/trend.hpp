@@ -63,6 +63,11 @@ struct trend {
         false};  ///< cvrig changed how it measures: changes are told of the latest way only
 };
 
+/// What the latest of the runs asked for is of: where nobody says which unit and bench is meant. `which` may
+/// name a module, a unit, a bench.
+/// Refuses: throws store_error if there is no such run.
+[[nodiscard]] subject latest_subject(database& in, const run_question& which);
+
 /// Reads at most `most` of the latest points and looks for changes (analysis::change_points) among those
 /// that were measured in the latest way.
 /// Refuses: throws store_error if there is none.

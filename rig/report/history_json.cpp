@@ -84,12 +84,19 @@ std::string text_of(const evidence::told_finding& f, double k) {
                                   : show(*m.value, m.unit);
 }
 
-json of(const evidence::told_check& c, const evidence::told_finding& f, double k) {
-    json all{{"check", one_line(c.check)},         {"settings", json_settings(c.choice)},
-             {"name", one_line(f.name)},           {"verdict", in_words(f.outcome)},
-             {"reason", text_or_null(f.reason)},   {"limit", text_or_null(f.demand)},
-             {"lower", number(f.lower)},           {"upper", number(f.upper)},
-             {"does_not_apply", f.does_not_apply}, {"text", one_line(text_of(f, k))}};
+json of(const evidence::told_check& c, const evidence::told_finding& f, double k,
+        const setting_choice& shared) {
+    json all{{"check", one_line(c.check)},
+             {"settings", json_settings(c.choice)},
+             {"telling", json_settings(without(c.choice, shared))},
+             {"name", one_line(f.name)},
+             {"verdict", in_words(f.outcome)},
+             {"reason", text_or_null(f.reason)},
+             {"limit", text_or_null(f.demand)},
+             {"lower", number(f.lower)},
+             {"upper", number(f.upper)},
+             {"does_not_apply", f.does_not_apply},
+             {"text", one_line(text_of(f, k))}};
     if (f.measured) {
         all["value"] = number(f.measured->value);
         all["unit"] = base_unit(f.measured->unit);
@@ -110,9 +117,10 @@ json of(const evidence::told_take& t) {
             {"problems", json_lines(t.problems)}};
 }
 
-json of(const evidence::compared_finding& c, double k) {
+json of(const evidence::compared_finding& c, double k, const setting_choice& shared) {
     json all{{"check", one_line(c.check)},
              {"settings", json_settings(c.choice)},
+             {"telling", json_settings(without(c.choice, shared))},
              {"name", one_line(c.name)},
              {"a_text", one_line(text_of(c.first, k))},
              {"b_text", one_line(text_of(c.second, k))},
@@ -125,17 +133,18 @@ json of(const evidence::compared_finding& c, double k) {
     return all;
 }
 
-json of(const std::vector<evidence::compared_finding>& all, double k) {
+json of(const std::vector<evidence::compared_finding>& all, const evidence::comparison& in) {
     json list = json::array();
-    for (const auto& one : all) list.push_back(of(one, k));
+    for (const auto& one : all) list.push_back(of(one, in.coverage_factor, in.throughout));
     return list;
 }
 
-json of(const std::vector<evidence::lone_finding>& all) {
+json of(const std::vector<evidence::lone_finding>& all, const setting_choice& shared) {
     json list = json::array();
     for (const auto& one : all)
         list.push_back({{"check", one_line(one.check)},
                         {"settings", json_settings(one.choice)},
+                        {"telling", json_settings(without(one.choice, shared))},
                         {"name", one_line(one.name)}});
     return list;
 }
@@ -145,6 +154,7 @@ json of(const history::stored_demand& d) {
             {"module", one_line(d.module)},
             {"check", one_line(d.check)},
             {"settings", json_settings(d.choice)},
+            {"telling", json_settings(d.telling)},
             {"name", one_line(d.name)},
             {"called", one_line(d.called())}};
 }
@@ -207,8 +217,9 @@ std::string builds_json(std::span<const history::build_with_runs> builds) {
 
 std::string run_json(const history::stored_run& run, const evidence::told_run& told) {
     json findings = json::array(), takes = json::array();
+    const auto shared = evidence::settings_throughout(told);
     for (const auto& c : told.checks)
-        for (const auto& f : c.findings) findings.push_back(of(c, f, told.coverage_factor));
+        for (const auto& f : c.findings) findings.push_back(of(c, f, told.coverage_factor, shared));
     for (const auto& t : told.takes) takes.push_back(of(t));
     return document({{"run", of(run)},
                      {"coverage_factor", json_number(told.coverage_factor)},
@@ -221,21 +232,20 @@ std::string run_json(const history::stored_run& run, const evidence::told_run& t
 
 std::string comparison_json(const history::stored_run& a, const history::stored_run& b,
                             const evidence::comparison& c) {
-    const double k = c.coverage_factor;
     return document({{"a", of(a)},
                      {"b", of(b)},
                      {"circumstances", circumstances_of(c)},
                      {"same_subject",
                       a.build.module == b.build.module && a.unit == b.unit && a.bench == b.bench},
-                     {"coverage_factor", json_number(k)},
+                     {"coverage_factor", json_number(c.coverage_factor)},
                      {"readings", c.readings},
                      {"answers", c.answers},
                      {"by_chance", json_number(c.by_chance())},
-                     {"moved", of(c.differing, k)},
-                     {"other_verdicts", of(c.other_verdicts, k)},
-                     {"not_compared", of(c.incomparable, k)},
-                     {"only_a", of(c.only_first)},
-                     {"only_b", of(c.only_second)}});
+                     {"moved", of(c.differing, c)},
+                     {"other_verdicts", of(c.other_verdicts, c)},
+                     {"not_compared", of(c.incomparable, c)},
+                     {"only_a", of(c.only_first, c.throughout)},
+                     {"only_b", of(c.only_second, c.throughout)}});
 }
 
 std::string demands_json(std::span<const history::stored_demand> demands) {

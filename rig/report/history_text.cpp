@@ -65,12 +65,6 @@ std::string told(const evidence::told_finding& f, double k) {
     return show(*m.value, k * *m.standard_uncertainty, m.unit);
 }
 
-setting_choice throughout_of(const evidence::told_run& run) {
-    std::vector<setting_choice> all;
-    for (const auto& c : run.checks) all.push_back(c.choice);
-    return throughout(all);
-}
-
 std::string titled(const evidence::told_check& c, const setting_choice& left_out) {
     const auto settings = in_words(without(c.choice, left_out));
     return settings.empty() ? c.check : fmt::format("{} ({})", c.check, settings);
@@ -80,7 +74,7 @@ std::string titled(const evidence::told_check& c, const setting_choice& left_out
 template <class Wanted>
 text_columns findings_of(const evidence::told_run& run, const ink& pen, const Wanted& wanted) {
     text_columns table{{"check", "demand", "read", "demanded", "verdict"}, {}};
-    const auto common = throughout_of(run);
+    const auto common = evidence::settings_throughout(run);
     for (const auto& c : run.checks)
         for (const auto& f : c.findings)
             if (wanted(f))

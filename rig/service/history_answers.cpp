@@ -77,7 +77,11 @@ http_answer one_trend(database& in, const http_request& r) {
     const auto number = number_in(asked(r, "reading"));
     if (!number) return error_answer(400, "Say the number of a reading.");
     const auto demand = history::find_demand(in, "", std::to_string(*number));
-    const history::subject of{demand.module, asked(r, "unit"), asked(r, "bench")};
+    history::run_question which;
+    which.module = demand.module;
+    which.unit = asked(r, "unit");
+    which.bench = asked(r, "bench");
+    const auto of = history::latest_subject(in, which);
     return ok(trend_json(history::read_trend(in, demand, of)));
 }
 

@@ -30,7 +30,7 @@ function moved_text(m) {
 
 function moved_row(m) {
   const times = m.times_allowed;
-  return h("tr", {}, h("th", { scope: "row" }, `${m.check}, ${m.name}`, h("span", { class: "choice" }, choice(m.settings))),
+  return h("tr", {}, h("th", { scope: "row" }, `${m.check}, ${m.name}`, h("span", { class: "choice" }, choice(m))),
     h("td", { "data-head": "A" }, m.a_text ?? "", " ", badge(m.a_verdict)),
     h("td", { "data-head": "B" }, m.b_text ?? "", " ", badge(m.b_verdict)),
     h("td", { "data-head": "moved" }, h("strong", {}, moved_text(m))),
@@ -45,7 +45,7 @@ function moved_table(moved) {
 
 function line_of(item) {
   if (typeof item === "string") return h("li", {}, item);
-  const name = [item.check, item.name].filter(Boolean).join(", "), settings = choice(item.settings);
+  const name = [item.check, item.name].filter(Boolean).join(", "), settings = choice(item);
   const from = item.a_verdict ? [" ", badge(item.a_verdict), " then ", badge(item.b_verdict)] : [];
   return h("li", {}, name + (settings ? ` (${settings})` : ""), from, item.why || item.reason ? `: ${item.why || item.reason}` : "");
 }

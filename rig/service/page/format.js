@@ -55,14 +55,14 @@ export function quantity(value, unit) {
   return `${number(value * scale.factor)} ${scale.unit ?? ""}`.trim();
 }
 
-/** The choice of settings: "tied, saw". */
-export function choice(settings) {
-  return Object.values(settings ?? {}).join(", ");
+/** The settings that tell an item from its like: "mode tied, waveform saw". */
+export function choice(item) {
+  return Object.entries(item.telling ?? item.settings ?? {}).map(([name, value]) => `${name} ${value}`).join(", ");
 }
 
-/** A reading's full name: "slide, time constant (tied, saw)". */
+/** A reading's full name: "slide, time constant (mode tied, waveform saw)". */
 export function reading_name(item) {
-  const settings = choice(item.settings);
+  const settings = choice(item);
   return `${item.check}, ${item.name}${settings ? ` (${settings})` : ""}`;
 }
 

@@ -4,11 +4,10 @@ import { count, reading_name } from "/page/format.js";
 
 const most = 12;
 
-/** Readings whose name holds every word, best known first. */
+/** Readings whose name holds every word, in the history's order. */
 export function matching(readings, words) {
   const wanted = words.toLowerCase().split(/[\s,()]+/).filter(Boolean);
-  return readings.filter((r) => { const name = reading_name(r).toLowerCase(); return wanted.every((w) => name.includes(w)); })
-    .sort((a, b) => (b.runs ?? 0) - (a.runs ?? 0));
+  return readings.filter((r) => { const name = reading_name(r).toLowerCase(); return wanted.every((w) => name.includes(w)); });
 }
 
 /** Search box and hits; `href(reading)` says where a hit leads, `typed(words)` is told what is looked for. */
@@ -18,7 +17,7 @@ export function reading_search({ readings, words, chosen, href, typed }) {
   function draw() {
     const all = matching(readings, box.value);
     fill(hits, all.slice(0, most).map((r) => h("li", {}, h("a", { href: href(r, box.value), "aria-current": String(r.id) === chosen ? "true" : null },
-      reading_name(r)), h("span", { class: "quiet" }, ` ${count(r.runs ?? 0, "run")}`))));
+      reading_name(r)))));
     say(found, all.length > most ? `${count(all.length, "reading")}; the first ${most} are shown, type more to narrow it down.` : `${count(all.length, "reading")}.`);
   }
   box.addEventListener("input", () => { draw(); typed(box.value); });

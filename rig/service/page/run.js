@@ -15,7 +15,7 @@ export function read_text(f) {
 }
 
 function finding_row(f) {
-  const name = f.settings && Object.keys(f.settings).length ? choice(f.settings) : "";
+  const name = choice(f);
   const row = h("tr", { class: f.reason ? "has-reason" : null, "data-verdict": f.verdict },
     h("th", { scope: "row" }, f.name, name ? h("span", { class: "choice" }, name) : null),
     h("td", { class: "state" }, badge(f.verdict)),
