@@ -112,6 +112,13 @@ preparation prepared_build(const run_arguments& a, const bench& b, const module_
     }
 }
 
+/// The settings that are the same in all takes: nobody who waits need read them.
+setting_choice same_in_all(const run_plan& plan) {
+    std::vector<setting_choice> choices;
+    for (const auto& t : plan.takes) choices.push_back(t.choice);
+    return throughout(choices);
+}
+
 std::string what_plays(const take_progress& p) {
     const auto choice = in_words(p.choice);
     return p.attempt > 1 ? fmt::format("{}, retake {}", choice, p.attempt - 1) : choice;
@@ -126,8 +133,9 @@ run_outcome play(const run_arguments& a, const run_plan& plan, bench_session& se
     watch.order = [&](run_plan again, const setting_choice& now) {
         return session.ordered(std::move(again), now);
     };
-    watch.progress = [&](const take_progress& p) {
+    watch.progress = [&, shared = same_in_all(plan)](take_progress p) {
         log.info("playing take {} of {}: {}", p.take, p.takes, in_words(p.choice));
+        p.choice = without(std::move(p.choice), shared);
         follower.plays(p);
         if (!a.quiet)
             line.show({.take = p.take,

@@ -21,10 +21,8 @@ json no_progress() {
 
 json progress_of(const json& line) {
     auto out = no_progress();
-    for (const auto* key : {"plays", "take", "takes", "attempt", "played_s", "planned_s"})
+    for (const auto* key : {"plays", "take", "takes", "attempt", "played_s", "planned_s", "left_s"})
         if (line.contains(key)) out[key] = line[key];
-    const double left = out["planned_s"].get<double>() - out["played_s"].get<double>();
-    out["left_s"] = std::max(0.0, left);
     return out;
 }
 

@@ -62,6 +62,12 @@ std::string what_plays(const take_progress& p) {
     return choice.empty() ? checks : fmt::format("{} ({})", checks, choice);
 }
 
+/// A program plays faster than its sound lasts, a bench not: the finished takes tell the pace.
+double left_s(const take_progress& p, std::chrono::duration<double> since_first) {
+    const double left = std::max(0.0, (p.planned - p.played).value());
+    return p.played.value() > 0.0 ? left * since_first.count() / p.played.value() : left;
+}
+
 }  // namespace
 
 line_writer::line_writer(int descriptor) : descriptor_{descriptor}, worker_{[this] { work(); }} {}
@@ -123,13 +129,16 @@ void run_teller::begin(std::string_view step) {
 }
 
 void run_teller::plays(const take_progress& p) {
+    const auto now = std::chrono::steady_clock::now();
+    if (!first_take_) first_take_ = now;
     to_.write(text_of({{"now", "playing"},
                        {"plays", what_plays(p)},
                        {"take", p.take},
                        {"takes", p.takes},
                        {"attempt", p.attempt},
                        {"played_s", p.played.value()},
-                       {"planned_s", p.planned.value()}}));
+                       {"planned_s", p.planned.value()},
+                       {"left_s", left_s(p, now - *first_take_)}}));
 }
 
 void run_teller::heard(const take& t, const std::vector<channel_look>& like) {

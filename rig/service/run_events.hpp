@@ -74,6 +74,7 @@ private:
     line_writer to_;
     line_input answers_;
     bool ended_{false};
+    std::optional<std::chrono::steady_clock::time_point> first_take_;
 };
 
 /// A tap for an audio interface that tells levels about ten times a second. `to` must outlive it.
