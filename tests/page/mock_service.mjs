@@ -47,6 +47,7 @@ export class Mock {
 
   /** Goes away as a daemon does that is killed; `start(port)` brings it back. */
   async stop() {
+    if (!this.#server.listening) return;
     const closed = new Promise((done) => this.#server.close(done));
     this.#server.closeAllConnections();
     this.#streams.clear();

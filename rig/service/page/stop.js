@@ -30,7 +30,7 @@ export function stop_control(live, button, note) {
 
   async function stop() {
     live.set_stopping(true);
-    if (trying) return;
+    if (trying) return void tell("/api/stop").catch(() => {});   // the loop tells what goes wrong
     trying = true;
     const reached = await reach();
     trying = false;

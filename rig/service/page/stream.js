@@ -23,8 +23,14 @@ export function event_parser() {
 
 const silence_ms = 40000;   // two and a half of the daemon's comment lines
 
+/** Resolves when the page can be seen. */
+async function seen() {
+  while (document.hidden) await new Promise((resume) => document.addEventListener("visibilitychange", resume, { once: true }));
+}
+
 async function read_once(path, on_open, on_event) {
   const stop = new AbortController();
+  document.addEventListener("visibilitychange", () => { if (document.hidden) stop.abort(); }, { signal: stop.signal });
   let watchdog = setTimeout(() => stop.abort(), silence_ms);
   try {
     const response = await fetch(path, { signal: stop.signal, cache: "no-store", headers: { Accept: "text/event-stream" } });
@@ -39,16 +45,19 @@ async function read_once(path, on_open, on_event) {
       for (const event of parser.push(text.decode(value, { stream: true }))) on_event(event);
     }
   } catch { /* a broken connection is the loop's business */ }
-  finally { clearTimeout(watchdog); }
+  finally { clearTimeout(watchdog); stop.abort(); }
 }
 
 /** How long to wait before the nth try: 0.5 s, 1 s, 2 s ... at most 10 s. */
 export function wait_ms(nth) { return Math.min(10000, 500 * 2 ** nth); }
 
-/** Reads events for ever; `on_closed(ms)` says in how many ms it tries again. */
+/** Reads events for ever; `on_closed(ms)` says in how many ms it tries again. A page that nobody sees lets go of its
+    connection: browsers allow six to one host, and Stop needs one in the page that is seen. */
 export async function follow(path, { on_open, on_event, on_closed }) {
   for (let failed = 0; ; failed += 1) {
+    await seen();
     await read_once(path, () => { failed = 0; on_open(); }, on_event);
+    if (document.hidden) continue;
     const pause = wait_ms(failed);
     on_closed(pause);
     await new Promise((resume) => setTimeout(resume, pause));
