@@ -128,7 +128,7 @@ test("what moved is shown with both values and by how much, even where both pass
   assert.match(await text_of(".compare .lead"), /2 of 97 readings moved beyond both uncertainties, 1 of them though both runs pass\./);
   const row = await text_of(".moved tbody tr >> nth=1");
   for (const part of ["tracking, error", "tied", "1.23 cent ± 0.20 cent", "2.41 cent ± 0.20 cent", "+1.18 cent", "4.17"]) assert.ok(row.includes(part), part);
-  assert.match(await text_of(".compare"), /slide, arrival \(tied\) ✓pass then \?unsure/);
+  assert.match(await text_of(".compare"), /slide, arrival \(mode tied\) ✓pass then \?unsure/);
   assert.equal(await page.locator(".notice.warn:visible").count(), 0);
 });
 
@@ -146,7 +146,7 @@ test("a reading is found by words in any order, and leads to its trend", async (
   await enter("#/trends", ".hits li");
   assert.equal(await page.locator(".hits li").count(), 12);
   await page.fill("#find", "tied constant");
-  assert.deepEqual(await page.locator(".hits a").allTextContents(), ["slide, time constant (tied)"]);
+  assert.deepEqual(await page.locator(".hits a").allTextContents(), ["slide, time constant (mode tied)"]);
   await page.click(".hits a");
   await page.waitForSelector(".canvas canvas");
   assert.match(page.url(), /reading=3/);

@@ -131,7 +131,7 @@ test("everything is reached by keyboard alone: from the bench to a comparison, b
   await page.evaluate(() => document.querySelector("#view").focus());
   await page.keyboard.press("Tab");
   await page.keyboard.type("slide tied");
-  await tab_to(page, "slide, time constant (tied)");
+  await tab_to(page, "slide, time constant (mode tied)");
   await page.keyboard.press("Enter");
   await page.waitForSelector(".canvas canvas");
   await tab_to(page, "Plot of slide");

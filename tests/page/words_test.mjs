@@ -73,7 +73,7 @@ test("numbers are shown in a fit multiple of their unit", () => {
 });
 
 test("a reading is called by check, name and settings", () => {
-  assert.equal(reading_name({ check: "slide", name: "arrival", settings: { mode: "tied", wave: "saw" } }), "slide, arrival (tied, saw)");
+  assert.equal(reading_name({ check: "slide", name: "arrival", settings: { mode: "tied", wave: "saw" } }), "slide, arrival (mode tied, wave saw)");
   assert.equal(reading_name({ check: "image", name: "size", settings: {} }), "image, size");
 });
 
