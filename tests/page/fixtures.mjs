@@ -68,9 +68,9 @@ export const run_detail = {
 export function comparison(over = {}) {
   const b = builds[0].runs[0];
   return { a: { ...run(), build: builds[1] }, b: { ...b, build: builds[0] },
-           circumstances: [{ what: "build", a: "good", b: "slow-slide" }], coverage_factor: 2, readings: 97,
+           circumstances: [{ what: "build", a: "good", b: "slow-slide" }], coverage_factor: 2, readings: 97, by_chance: 4.4,
            moved: [{ check: "slide", settings: tied, name: "time constant", a_text: "22.01 ms ± 0.12 ms", b_text: "176.13 ms ± 0.19 ms", difference: "+154.12 ms", times_allowed: 685.2, a_verdict: "pass", b_verdict: "fail" },
-                   { check: "tracking", settings: tied, name: "error", a_text: "1.23 cent ± 0.20 cent", b_text: "2.41 cent ± 0.20 cent", difference: "+1.18 cent", times_allowed: 4.17, a_verdict: "pass", b_verdict: "pass" }],
+                   { check: "tracking", settings: tied, name: "error", a_text: "1.23 cent ± 0.20 cent", b_text: "2.41 cent ± 0.20 cent", difference: 1.18, difference_text: "1.18 cent", times_allowed: 4.17, a_verdict: "pass", b_verdict: "pass" }],
            other_verdicts: [{ check: "slide", settings: tied, name: "arrival", a_verdict: "pass", b_verdict: "unsure" }],
            not_compared: [{ check: "retrigger", settings: tied, name: "slide", why: "run 33 has no reading" }], only_a: [], only_b: [], ...over };
 }
@@ -84,6 +84,6 @@ export const readings = [
 export function trend(n = 30) {
   const points = Array.from({ length: n }, (_, i) => ({ run: 100 + i, build: `v1.4.0-${i}`, commit: `v1.4.0-${i}-gabc${i}`, started: new Date(Date.UTC(2026, 10, 1, 8, i)).toISOString(),
     value: (i < n / 2 ? 0.022 : 0.0236) + 0.0002 * Math.sin(i * 2.3), standard_uncertainty: 0.0001, verdict: i === n - 1 ? "fail" : i === 3 ? "unsure" : "pass", lower: 0.0198, upper: 0.0242 }));
-  return { reading: readings[0], points, coverage_factor: 2,
+  return { reading: readings[0], of: { module: "Ferrule", unit: "7", bench: "desk" }, points, coverage_factor: 2,
            change_points: [{ run: 100 + Math.ceil(n / 2), build: `v1.4.0-${Math.ceil(n / 2)}`, before: 0.022, after: 0.0236, difference: 0.0016, p: 0.00002 }] };
 }

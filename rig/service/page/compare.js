@@ -24,8 +24,9 @@ export function warnings(circumstances) {
 }
 
 function moved_text(m) {
-  if (m.difference_text) return m.difference_text;
-  return typeof m.difference === "string" ? m.difference : quantity(m.difference, m.unit);
+  if (typeof m.difference === "string") return m.difference;
+  const text = m.difference_text || quantity(m.difference, m.unit);
+  return m.difference > 0 && !text.startsWith("+") ? `+${text}` : text;
 }
 
 function moved_row(m) {
@@ -46,7 +47,8 @@ function moved_table(moved) {
 function line_of(item) {
   if (typeof item === "string") return h("li", {}, item);
   const name = [item.check, item.name].filter(Boolean).join(", "), settings = choice(item);
-  const from = item.a_verdict ? [" ", badge(item.a_verdict), " then ", badge(item.b_verdict)] : [];
+  const side = (text, verdict) => [text ? ` ${text} ` : " ", verdict ? badge(verdict) : null];
+  const from = item.a_verdict || item.b_verdict ? [":", side(item.a_text, item.a_verdict), " then", side(item.b_text, item.b_verdict)] : [];
   return h("li", {}, name + (settings ? ` (${settings})` : ""), from, item.why || item.reason ? `: ${item.why || item.reason}` : "");
 }
 
@@ -67,11 +69,12 @@ function draw(node, r) {
   const swap = h("a", { href: route(["compare", r.b.id, r.a.id]) }, "The other way round");
   const said = moved.length === 0 ? `None of ${count(readings, "reading")} moved beyond both uncertainties.`
     : `${moved.length} of ${count(readings, "reading")} moved beyond both uncertainties${quiet ? `, ${quiet} of them though both runs pass` : ""}.`;
+  const chance = r.by_chance > 0 ? ` About ${number(Number(r.by_chance.toPrecision(2)))} would by chance alone.` : "";
   const table = moved_table(moved);
   show(table, moved.length > 0);
   fill(node, h("h1", {}, "What moved"), h("div", { class: "cards" }, card(r.a, "A"), card(r.b, "B")),
     warn.plain.map((w) => h("p", { class: "notice warn", role: "note" }, h("strong", {}, "Mind: "), w)),
-    h("p", { class: "lead" }, said), table,
+    h("p", { class: "lead" }, said + chance), table,
     rest_list("Other verdicts", r.other_verdicts, true), other_circumstances(warn.others),
     rest_list("Could not be compared", r.not_compared), rest_list("Only in A", r.only_a), rest_list("Only in B", r.only_b),
     h("p", { class: "quiet" }, `A reading has moved if A and B lie farther apart than k times the root sum of squares of their standard uncertainties; k is ${r.coverage_factor ?? 2}.`),

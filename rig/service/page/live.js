@@ -35,7 +35,7 @@ export class Live extends EventTarget {
     this.bench = value;
     this.bench_at = performance.now();
     if (value.meters) this.take("levels", { meters: value.meters, trace: value.trace });
-    if (this.stopping && (value.held || value.state === "idle")) this.set_stopping(false);
+    if (this.stopping && value.state === "idle") this.set_stopping(false);
   }
 
   set_stopping(on) {

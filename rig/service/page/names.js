@@ -5,7 +5,7 @@ import { when } from "/page/format.js";
 /** A build's name, else its version, else the beginning of its hash. */
 export function build_name(build) {
   if (typeof build === "string") return build;
-  return build?.name || build?.version || build?.sha256?.slice(0, 12) || "no name";
+  return build?.called || build?.name || build?.version || build?.sha256?.slice(0, 12) || "no name";
 }
 
 /** "build good, unit 7, bench desk, 21:40" */

@@ -64,16 +64,17 @@ function table_of(rows, unit, k) {
 function draw(node, trend) {
   const { rows, unit, scaled } = plot_rows(trend), k = trend.coverage_factor ?? 2;
   if (rows.length === 0) return fill(node, h("p", { class: "quiet" }, "No run has this reading on that unit and bench."));
+  const of = [trend.of?.unit ? `unit ${trend.of.unit}` : "", trend.of?.bench ? `bench ${trend.of.bench}` : ""].filter(Boolean).join(", ");
   const host = h("div", { class: "canvas", tabindex: 0, role: "img", "aria-label": `Plot of ${reading_name(trend.reading)} over ${count(rows.length, "run")}; the table below has the same numbers, the arrow keys go from point to point` });
   const out = readout_line();
-  fill(node, h("h2", {}, reading_name(trend.reading)), legend(unit, k), host, out.line, change_list(trend, rows, unit, scaled), table_of(rows, unit, k));
+  fill(node, h("h2", {}, reading_name(trend.reading)), of ? h("p", { class: "quiet" }, of) : null, legend(unit, k), host, out.line, change_list(trend, rows, unit, scaled), table_of(rows, unit, k));
   const plot = draw_plot(host, trend, rows, unit, (r) => out.tell(r ? row_text(r, unit) : ""));
   return plot;
 }
 
 function filters(query, points_of) {
   const go = (name) => (e) => { location.hash = route(["trends"], { ...query, [name]: e.target.value }); };
-  const field = (name, text) => h("label", {}, `${text} `, h("input", { type: "text", name, value: query[name] ?? "", placeholder: "all", size: 10, list: `${name}s`, on: { change: go(name) } }),
+  const field = (name, text) => h("label", {}, `${text} `, h("input", { type: "text", name, value: query[name] ?? "", placeholder: "newest run's", size: 14, list: `${name}s`, on: { change: go(name) } }),
     h("datalist", { id: `${name}s` }, points_of(name).map((v) => h("option", { value: v }))));
   return h("div", { class: "filters" }, field("unit", "Unit"), field("bench", "Bench"));
 }
