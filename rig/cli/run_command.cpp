@@ -201,6 +201,7 @@ exit_status run_command(const run_arguments& asked) {
     const interrupts stop;
     require_preparable(preparing_for(a, b, m, stop));
     run_follower follower{a, b, stop};
+    const auto ours = own_to_play(b.audio ? named_as_in(a, b) : b, "cvrig run", a.owned);
     prepare_report_folder(a.report_folder);
     if (a.keep_takes) forget_kept(a.report_folder);
     const auto log = open_log(a.report_folder);
@@ -209,7 +210,6 @@ exit_status run_command(const run_arguments& asked) {
     if (a.keep_takes) keep_files(a, who, b, followed(m, baseline), a.report_folder);
 
     const auto rules = m.console.value_or(console_rules{});
-    const auto ours = own_to_play(b.audio ? named_as_in(a, b) : b, "cvrig run", a.owned);
     const auto session = open_session(a, b, m, stop, follower.for_session());
     const auto plan = session->ordered(as_in_file, std::nullopt);
     auto result = describe(who, m, b, session->description());

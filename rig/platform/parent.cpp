@@ -11,10 +11,11 @@ namespace cvrig {
 void end_with_parent(int listener) noexcept {
     std::signal(SIGPIPE, SIG_IGN);
     ::prctl(PR_SET_PDEATHSIG, SIGTERM);
-    // It may have ended before that.
+    // It may have ended before that. The signal goes to the program, not to this thread: another one
+    // waits for it (interrupts).
     pollfd one{listener, 0, 0};
     if (::poll(&one, 1, 0) > 0 && (one.revents & (POLLERR | POLLHUP | POLLNVAL)) != 0)
-        std::raise(SIGTERM);
+        ::kill(::getpid(), SIGTERM);
 }
 
 int parent_number() noexcept {
