@@ -272,6 +272,11 @@ void job_runner::run(const job& j) {
             complaint = fmt::format("cannot start {}: {}", command.front(), p.problem());
         }
     }
+    {
+        // From here on there is nothing that could be stopped.
+        const std::lock_guard lock{mutex_};
+        running_ = 0;
+    }
     view_.end();
     insist([&] { settle(j, end, complaint); });
 }

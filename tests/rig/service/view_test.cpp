@@ -37,12 +37,12 @@ TEST_CASE("the bench is what its run tells", "[service][view]") {
     CHECK(w.view.snapshot()["job"].is_null());
     w.view.begin(some_job());
     w.view.hear(R"({"now":"playing","plays":"tracking","take":2,"takes":8,"attempt":1,)"
-                R"("played_s":10.0,"planned_s":40.0})");
+                R"("played_s":10.0,"planned_s":40.0,"left_s":12.5})");
     const auto now = w.view.snapshot();
     CHECK(now["state"] == "playing");
     CHECK(now["job"]["build"] == "good");
     CHECK(now["take"] == 2);
-    CHECK(now["left_s"] == 30.0);
+    CHECK(now["left_s"] == 12.5);
     w.view.end();
     CHECK(w.view.snapshot()["state"] == "idle");
     CHECK(w.view.snapshot()["takes"] == 0);
