@@ -72,7 +72,7 @@ export function comparison(over = {}) {
            moved: [{ check: "slide", settings: tied, name: "time constant", a_text: "22.01 ms ± 0.12 ms", b_text: "176.13 ms ± 0.19 ms", difference: "+154.12 ms", times_allowed: 685.2, a_verdict: "pass", b_verdict: "fail" },
                    { check: "tracking", settings: tied, name: "error", a_text: "1.23 cent ± 0.20 cent", b_text: "2.41 cent ± 0.20 cent", difference: 1.18, difference_text: "1.18 cent", times_allowed: 4.17, a_verdict: "pass", b_verdict: "pass" }],
            other_verdicts: [{ check: "slide", settings: tied, name: "arrival", a_verdict: "pass", b_verdict: "unsure" }],
-           not_compared: [{ check: "retrigger", settings: tied, name: "slide", why: "run 33 has no reading" }], only_a: [], only_b: [], ...over };
+           not_compared: [{ check: "retrigger", settings: { mode: "wide" }, name: "slide", why: "run 33 has no reading" }], only_a: [], only_b: [], ...over };
 }
 
 export const readings = [

@@ -98,3 +98,10 @@ test("a route survives its way through the address", () => {
   assert.equal(read_route("").name, "bench");
   assert.equal(read_route("#/runs/%").rest[0], "%");
 });
+
+test("of the settings only those that differ tell items apart", async () => {
+  const { choice, told_apart } = await page_module("format.js");
+  const { items, same } = told_apart([{ telling: { mode: "tied", knob: "down" } }, { telling: { mode: "wide", knob: "down" } }, { settings: {} }]);
+  assert.deepEqual(items.map(choice), ["mode tied", "mode wide", ""]);
+  assert.equal(same, "knob down");
+});

@@ -1,7 +1,7 @@
 // Two runs side by side: which readings moved farther than both uncertainties allow, even where both pass.
 import { ask } from "/page/api.js";
 import { fill, h, show } from "/page/dom.js";
-import { choice, count, number, quantity } from "/page/format.js";
+import { choice, count, number, quantity, told_apart } from "/page/format.js";
 import { build_name, tally, time_of } from "/page/names.js";
 import { route } from "/page/router.js";
 import { trouble, waiting } from "/page/trouble.js";
@@ -63,7 +63,15 @@ function other_circumstances(others) {
     h("ul", {}, others.map((c) => h("li", {}, `${c.what}: ${c.a || "nothing"} and ${c.b || "nothing"}`))));
 }
 
-function draw(node, r) {
+/** The answer with all its readings named by what differs among them. */
+function named(r) {
+  const lists = ["moved", "other_verdicts", "not_compared", "only_a", "only_b"], objects = lists.flatMap((l) => r[l] ?? []).filter((i) => typeof i === "object");
+  const { items, same } = told_apart(objects), short = new Map(objects.map((o, i) => [o, items[i]]));
+  return { ...r, same, ...Object.fromEntries(lists.map((l) => [l, (r[l] ?? []).map((i) => short.get(i) ?? i)])) };
+}
+
+function draw(node, answer) {
+  const r = named(answer);
   const warn = warnings(r.circumstances), moved = r.moved ?? [], quiet = moved.filter((m) => m.a_verdict === "pass" && m.b_verdict === "pass").length;
   const readings = Array.isArray(r.readings) ? r.readings.length : r.readings;
   const swap = h("a", { href: route(["compare", r.b.id, r.a.id]) }, "The other way round");
@@ -74,7 +82,7 @@ function draw(node, r) {
   show(table, moved.length > 0);
   fill(node, h("h1", {}, "What moved"), h("div", { class: "cards" }, card(r.a, "A"), card(r.b, "B")),
     warn.plain.map((w) => h("p", { class: "notice warn", role: "note" }, h("strong", {}, "Mind: "), w)),
-    h("p", { class: "lead" }, said + chance), table,
+    h("p", { class: "lead" }, said + chance), r.same ? h("p", { class: "quiet" }, `All with ${r.same}.`) : null, table,
     rest_list("Other verdicts", r.other_verdicts, true), other_circumstances(warn.others),
     rest_list("Could not be compared", r.not_compared), rest_list("Only in A", r.only_a), rest_list("Only in B", r.only_b),
     h("p", { class: "quiet" }, `A reading has moved if A and B lie farther apart than k times the root sum of squares of their standard uncertainties; k is ${r.coverage_factor ?? 2}.`),

@@ -55,9 +55,20 @@ export function quantity(value, unit) {
   return `${number(value * scale.factor)} ${scale.unit ?? ""}`.trim();
 }
 
+const in_words = (entries) => entries.map(([name, value]) => `${name} ${value}`).join(", ");
+
 /** The settings that tell an item from its like: "mode tied, waveform saw". */
 export function choice(item) {
-  return Object.entries(item.telling ?? item.settings ?? {}).map(([name, value]) => `${name} ${value}`).join(", ");
+  return in_words(Object.entries(item.telling ?? item.settings ?? {}));
+}
+
+/** Items with only those settings left in `telling` that differ among them; `same` says the others in words. */
+export function told_apart(items) {
+  const values = new Map(), all = items.map((i) => Object.entries(i.telling ?? i.settings ?? {}));
+  for (const [name, value] of all.flat()) values.set(name, (values.get(name) ?? new Set()).add(value));
+  const differs = ([name]) => values.get(name).size > 1 || all.some((a) => a.length && !a.some(([n]) => n === name));
+  return { items: items.map((item, i) => ({ ...item, telling: Object.fromEntries(all[i].filter(differs)) })),
+           same: in_words((all.find((a) => a.length) ?? []).filter((e) => !differs(e))) };
 }
 
 /** A reading's full name: "slide, time constant (mode tied, waveform saw)". */

@@ -17,12 +17,13 @@ function make_meter(way, jack) {
     bar.style.transform = `scaleX(${share(m.peak_v)})`;
     rms.style.transform = `scaleX(${share(m.rms_v)})`;
     held.style.left = `${100 * top}%`;
-    scale.classList.toggle("over", top >= near_full);
+    const over = way === "in" && top >= near_full;   // a control voltage may well reach its limit
+    scale.classList.toggle("over", over);
     scale.setAttribute("aria-valuemax", m.full_v);
     scale.setAttribute("aria-valuenow", Math.abs(m.peak_v).toFixed(3));
-    scale.setAttribute("aria-valuetext", `peak ${volts(m.peak_v)}, RMS ${volts(m.rms_v)} of ${volts(m.full_v)}${top >= near_full ? ", at full scale" : ""}`);
+    scale.setAttribute("aria-valuetext", `peak ${volts(m.peak_v)}, RMS ${volts(m.rms_v)} of ${volts(m.full_v)}${over ? ", at full scale" : ""}`);
     say(value, volts(Math.abs(m.peak_v)));
-    say(full, top >= near_full ? "full!" : `of ${m.full_v} V`);
+    say(full, over ? "full!" : `of ${m.full_v} V`);
   }
   return { node, update };
 }

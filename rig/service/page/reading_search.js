@@ -1,6 +1,6 @@
 // Finds a reading among all that the history knows, by words in any order.
 import { fill, h, say } from "/page/dom.js";
-import { count, reading_name } from "/page/format.js";
+import { count, reading_name, told_apart } from "/page/format.js";
 
 const most = 12;
 
@@ -13,11 +13,12 @@ export function matching(readings, words) {
 /** Search box and hits; `href(reading)` says where a hit leads, `typed(words)` is told what is looked for. */
 export function reading_search({ readings, words, chosen, href, typed }) {
   const box = h("input", { type: "search", id: "find", autocomplete: "off", spellcheck: "false", value: words, placeholder: "tracking worst tied" });
+  const named = new Map(told_apart(readings).items.map((r) => [r.id, reading_name(r)]));
   const hits = h("ul", { class: "hits" }), found = h("p", { class: "quiet", role: "status" });
   function draw() {
     const all = matching(readings, box.value);
     fill(hits, all.slice(0, most).map((r) => h("li", {}, h("a", { href: href(r, box.value), "aria-current": String(r.id) === chosen ? "true" : null },
-      reading_name(r)))));
+      named.get(r.id)))));
     say(found, all.length > most ? `${count(all.length, "reading")}; the first ${most} are shown, type more to narrow it down.` : `${count(all.length, "reading")}.`);
   }
   box.addEventListener("input", () => { draw(); typed(box.value); });

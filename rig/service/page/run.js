@@ -1,7 +1,7 @@
 // One run: its verdict, and every finding by check.
 import { ask } from "/page/api.js";
 import { fill, h, show } from "/page/dom.js";
-import { choice, count, quantity } from "/page/format.js";
+import { choice, count, quantity, told_apart } from "/page/format.js";
 import { build_name, run_name, tally, time_of } from "/page/names.js";
 import { route } from "/page/router.js";
 import { trouble, waiting } from "/page/trouble.js";
@@ -26,10 +26,12 @@ function finding_row(f) {
   return f.reason ? [row, h("tr", { class: "reason", "data-verdict": f.verdict }, h("td", { colspan: 5 }, f.reason))] : [row];
 }
 
-function check_section(check, findings) {
+function check_section(check, all) {
+  const { items: findings, same } = told_apart(all);
   const heads = ["Finding", "Verdict", "Read", "Limit", "Before"];
   return h("section", { class: "check", "data-verdict": worst(findings.map((f) => f.verdict)) ?? "skipped" },
     h("h2", {}, check, badge(worst(findings.map((f) => f.verdict)) ?? "skipped")),
+    same ? h("p", { class: "quiet" }, `With ${same}.`) : null,
     h("table", { class: "rows findings" }, h("caption", {}, `Findings of ${check}`),
       h("thead", {}, h("tr", {}, heads.map((t) => h("th", { scope: "col" }, t)))), h("tbody", {}, findings.map(finding_row))));
 }
