@@ -10,10 +10,20 @@ export function matching(readings, words) {
   return readings.filter((r) => { const name = reading_name(r).toLowerCase(); return wanted.every((w) => name.includes(w)); });
 }
 
+/** Readings of one check and name together. */
+function alike(readings) {
+  const groups = new Map();
+  for (const r of readings) {
+    const name = `${r.check}, ${r.name}`;
+    groups.set(name, [...(groups.get(name) ?? []), r]);
+  }
+  return [...groups.values()];
+}
+
 /** Search box and hits; `href(reading)` says where a hit leads, `typed(words)` is told what is looked for. */
 export function reading_search({ readings, words, chosen, href, typed }) {
   const box = h("input", { type: "search", id: "find", autocomplete: "off", spellcheck: "false", value: words, placeholder: "tracking worst tied" });
-  const named = new Map(told_apart(readings).items.map((r) => [r.id, reading_name(r)]));
+  const named = new Map(alike(readings).flatMap((group) => told_apart(group).items).map((r) => [r.id, reading_name(r)]));
   const hits = h("ul", { class: "hits" }), found = h("p", { class: "quiet", role: "status" });
   function draw() {
     const all = matching(readings, box.value);
