@@ -22,7 +22,7 @@ struct run_arguments {
     std::map<std::string, std::string> with;  ///< further replacements
     run_filter filter;
     std::string report_folder{"cvrig-report"};
-    std::string history;      ///< where the run is filed, as --history says it
+    std::string history;  ///< where the run is filed, as --history says it
     std::string
         baseline;  ///< report folder of the run that limits "of baseline" follow; empty: none
     std::string runs_folder;  ///< where tracking is filed for `cvrig fleet`; empty: nowhere

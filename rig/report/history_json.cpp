@@ -7,6 +7,7 @@
 #include "rig/report/json_parts.hpp"
 #include "rig/report/phrases.hpp"
 #include "rig/report/text.hpp"
+#include "rig/report/told_text.hpp"
 
 namespace cvrig {
 
@@ -17,6 +18,7 @@ using report::json_lines;
 using report::json_number;
 using report::json_settings;
 using report::one_line;
+using report::told_text;
 
 json number(const std::optional<double>& x) {
     return x ? json_number(*x) : json{};
@@ -73,17 +75,6 @@ json of(const history::stored_run& r) {
     return all;
 }
 
-/// What was read, as people read it, with U = k u.
-std::string text_of(const evidence::told_finding& f, double k) {
-    if (f.answered)
-        return f.answered->text + " (" + report::odds_text(f.answered->probability.value_or(0.0)) +
-               ")";
-    if (!f.measured || !f.measured->value) return "no reading";
-    const auto& m = *f.measured;
-    return m.standard_uncertainty ? show(*m.value, k * *m.standard_uncertainty, m.unit)
-                                  : show(*m.value, m.unit);
-}
-
 json of(const evidence::told_check& c, const evidence::told_finding& f, double k,
         const setting_choice& shared) {
     json all{{"check", one_line(c.check)},
@@ -96,7 +87,7 @@ json of(const evidence::told_check& c, const evidence::told_finding& f, double k
              {"lower", number(f.lower)},
              {"upper", number(f.upper)},
              {"does_not_apply", f.does_not_apply},
-             {"text", one_line(text_of(f, k))}};
+             {"text", one_line(told_text(f, k))}};
     if (f.measured) {
         all["value"] = number(f.measured->value);
         all["unit"] = base_unit(f.measured->unit);
@@ -122,8 +113,8 @@ json of(const evidence::compared_finding& c, double k, const setting_choice& sha
              {"settings", json_settings(c.choice)},
              {"telling", json_settings(without(c.choice, shared))},
              {"name", one_line(c.name)},
-             {"a_text", one_line(text_of(c.first, k))},
-             {"b_text", one_line(text_of(c.second, k))},
+             {"a_text", one_line(told_text(c.first, k))},
+             {"b_text", one_line(told_text(c.second, k))},
              {"a_verdict", in_words(c.first.outcome)},
              {"b_verdict", in_words(c.second.outcome)},
              {"difference", number(c.difference)},

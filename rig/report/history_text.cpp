@@ -10,6 +10,7 @@
 #include "rig/report/paragraphs.hpp"
 #include "rig/report/phrases.hpp"
 #include "rig/report/text.hpp"
+#include "rig/report/told_text.hpp"
 
 namespace cvrig {
 
@@ -55,16 +56,6 @@ std::string or_dash(const std::string& text) {
     return text.empty() ? std::string(1, '-') : text;
 }
 
-std::string told(const evidence::told_finding& f, double k) {
-    if (f.answered)
-        return fmt::format("{} ({})", f.answered->text,
-                           report::odds_text(f.answered->probability.value_or(0.0)));
-    if (!f.measured || !f.measured->value) return "no reading";
-    const auto& m = *f.measured;
-    if (!m.standard_uncertainty) return show(*m.value, m.unit);
-    return show(*m.value, k * *m.standard_uncertainty, m.unit);
-}
-
 std::string titled(const evidence::told_check& c, const setting_choice& left_out) {
     const auto settings = in_words(without(c.choice, left_out));
     return settings.empty() ? c.check : fmt::format("{} ({})", c.check, settings);
@@ -78,8 +69,8 @@ text_columns findings_of(const evidence::told_run& run, const ink& pen, const Wa
     for (const auto& c : run.checks)
         for (const auto& f : c.findings)
             if (wanted(f))
-                table.rows.push_back({titled(c, common), f.name, told(f, run.coverage_factor),
-                                      or_dash(f.demand),
+                table.rows.push_back({titled(c, common), f.name,
+                                      report::told_text(f, run.coverage_factor), or_dash(f.demand),
                                       f.does_not_apply ? "does not apply" : pen.mark(f.outcome)});
     return table;
 }
