@@ -44,9 +44,10 @@ json good(const service::daemon_answer& a) {
     return out;
 }
 
-void print_status(const json& bench, const json& queue) {
+void print_status(const json& bench, const json& queue, const service::daemon_address& at) {
     constexpr std::size_t most = 10;
     print_bench(bench);
+    std::cout << fmt::format("Page: http://127.0.0.1:{}/#token={}\n", at.port, at.token);
     const auto& jobs = queue.at("jobs");
     if (!jobs.empty()) std::cout << "\nJobs, newest first:\n";
     for (std::size_t i = 0; i < jobs.size() && i < most; ++i)
@@ -58,13 +59,14 @@ void print_status(const json& bench, const json& queue) {
 
 exit_status status_command(const status_arguments& a) {
     try {
-        const service::daemon_client daemon{service::find_daemon(a.bench)};
+        const auto address = service::find_daemon(a.bench);
+        const service::daemon_client daemon{address};
         const auto bench = good(daemon.get("/api/bench"));
         const auto queue = good(daemon.get("/api/queue"));
         if (a.json)
             std::cout << json{{"bench", bench}, {"queue", queue}}.dump(2) << '\n';
         else
-            print_status(bench, queue);
+            print_status(bench, queue, address);
         return exit_status::passed;
     } catch (const service::no_daemon& e) {
         std::cerr << "cvrig: " << e.what() << '\n';

@@ -110,7 +110,16 @@ void compare_answers(comparison& out, compared_finding c) {
     if (!same) out.differing.push_back(std::move(c));
 }
 
+/// What a baseline adds to a reading's uncertainty belongs to its limit, not to the reading.
+void leave_out_baseline(told_finding& f) {
+    if (!f.measured) return;
+    f.measured->standard_uncertainty = f.measured->own_uncertainty();
+    f.measured->u_baseline = 0.0;
+}
+
 void compare_findings(comparison& out, compared_finding c) {
+    leave_out_baseline(c.first);
+    leave_out_baseline(c.second);
     if (c.first.outcome != c.second.outcome) out.other_verdicts.push_back(c);
     const auto& a = c.first;
     const auto& b = c.second;

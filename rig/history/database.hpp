@@ -20,6 +20,12 @@ public:
     using user_error::user_error;
 };
 
+/// The history can be read, and holds nothing of that name.
+class nothing_found : public store_error {
+public:
+    using store_error::store_error;
+};
+
 /// A value in a cell; nothing for NULL.
 using sql_value = std::variant<std::monostate, std::int64_t, double, std::string>;
 

@@ -13,6 +13,8 @@ namespace cvrig::history {
 
 namespace {
 
+constexpr std::string_view of_report = "report ";
+
 using evidence::told_check;
 using evidence::told_finding;
 using evidence::told_run;
@@ -212,7 +214,11 @@ filed_run file_run_alone(database& in, const told_run& run, const run_circumstan
 }
 
 std::string key_of_report(std::string_view report_json) {
-    return "report " + sha256_of(report_json);
+    return fmt::format("{}{}", of_report, sha256_of(report_json));
+}
+
+bool is_key_of_report(std::string_view key) noexcept {
+    return key.starts_with(of_report);
 }
 
 }  // namespace cvrig::history

@@ -37,4 +37,7 @@ struct filed_run {
 /// A key for a run whose report is this text: two files of the same report are one run.
 [[nodiscard]] std::string key_of_report(std::string_view report_json);
 
+/// Whether a key was made of a report.
+[[nodiscard]] bool is_key_of_report(std::string_view key) noexcept;
+
 }  // namespace cvrig::history

@@ -4,19 +4,26 @@
 
 #include <algorithm>
 #include <charconv>
+#include <filesystem>
+#include <fstream>
+#include <sstream>
 
+#include "rig/history/file_run.hpp"
 #include "rig/history/told_words.hpp"
 
 namespace cvrig::history {
 
 namespace {
 
+namespace fs = std::filesystem;
+
 constexpr const char* columns =
     "SELECT r.id, b.id, b.module, b.name, b.version, b.commit_text, b.sha256, b.first_seen, "
     "b.size_bytes, u.name, "
     "n.name, n.link, r.started, r.verdict, r.passed, r.failed, r.unsure, r.skipped, "
     "r.expectations_sha256, "
-    "r.bench_sha256, r.report_folder FROM runs r JOIN builds b ON b.id = r.build JOIN units u ON "
+    "r.bench_sha256, r.report_folder, r.run_key FROM runs r JOIN builds b ON b.id = r.build JOIN "
+    "units u ON "
     "u.id = r.unit "
     "JOIN benches n ON n.id = r.bench";
 
@@ -41,7 +48,8 @@ stored_run run_in(const sql_row& row) {
             row.whole(17),
             row.text(18),
             row.text(19),
-            row.text(20)};
+            row.text(20),
+            row.text(21)};
 }
 
 std::vector<stored_run> runs_in(const sql_rows& rows) {
@@ -76,9 +84,9 @@ std::string builds_called(database& in, const std::string& text) {
     const bool is_hash = text.size() >= shortest_hash &&
                          text.find_first_not_of("0123456789abcdef") == std::string::npos;
     const auto rows = in.query(
-        "SELECT id FROM builds WHERE name = $1 OR version = $2 OR commit_text = $3 OR sha256 LIKE "
-        "$4 ORDER BY id DESC",
-        {text, text, text, is_hash ? text + "%" : text});
+        "SELECT id FROM builds WHERE name = $1 OR version = $2 OR commit_text = $3 OR "
+        "(sha256 = $4 AND sha256 <> '') OR sha256 LIKE $5 ORDER BY id DESC",
+        {text, text, text, text, is_hash ? text + "%" : std::string{"no hash"}});
     std::string out;
     for (const auto& row : rows) out += fmt::format("{}{}", out.empty() ? "" : ", ", row.whole(0));
     return out.empty() ? "0" : out;
@@ -203,6 +211,19 @@ std::optional<stored_run> run_of_id(database& in, std::int64_t id) {
     return run_in(rows.front());
 }
 
+bool has_its_report(const stored_run& run) {
+    if (run.report_folder.empty()) return false;
+    const fs::path folder{run.report_folder};
+    std::error_code ignored;
+    if (!fs::exists(folder / "report.html", ignored)) return false;
+    // A job's folder is its own.
+    if (!is_key_of_report(run.key)) return true;
+    std::ifstream in{folder / "report.json", std::ios::binary};
+    std::ostringstream text;
+    text << in.rdbuf();
+    return key_of_report(text.str()) == run.key;
+}
+
 stored_run find_run(database& in, const std::string& named) {
     if (const auto number = number_in(named))
         if (auto run = run_of_id(in, *number)) return *run;
@@ -213,9 +234,9 @@ stored_run find_run(database& in, const std::string& named) {
     q.build.clear();
     const auto latest = list_runs(in, q);
     if (latest.empty())
-        throw store_error{
+        throw nothing_found{
             fmt::format("The history {} holds no run yet; `cvrig run` files one.", in.address())};
-    throw store_error{
+    throw nothing_found{
         fmt::format("The history {} holds no run {}; name the number of a run (the latest is {}), "
                     "'latest', or a "
                     "build by its name, version, commit or hash; `cvrig history` lists them.",

@@ -29,7 +29,12 @@ struct stored_run {
     verdict outcome{verdict::unsure};
     std::int64_t passed{0}, failed{0}, unsure{0}, skipped{0};
     std::string expectations_sha256, bench_sha256, report_folder;
+    std::string key;  ///< run_circumstances::key
 };
+
+/// Whether the run's own report lies in its folder: a later run into the same folder has put its own there. It
+/// reads the whole report.
+[[nodiscard]] bool has_its_report(const stored_run& run);
 
 /// Which runs; what is empty asks for nothing.
 struct run_question {

@@ -60,7 +60,7 @@ std::vector<stored_demand> fitting(std::vector<stored_demand> all, const std::st
     for (std::size_t i = 0; i < std::min(most, all.size()); ++i)
         list += fmt::format("\n  {:>4}  {}", all[i].id, all[i].called());
     if (all.size() > most) list += fmt::format("\n        and {} more", all.size() - most);
-    throw store_error{
+    throw nothing_found{
         fmt::format("'{}' may be any of {} readings; name one by its number or by more "
                     "words:{}",
                     named, all.size(), list)};
@@ -73,7 +73,10 @@ trend_point point_in(const sql_row& row) {
     p.build = stored_build{0, {}, row.text(2), row.text(3), {}, row.text(5), {}, {}}.called();
     p.commit = row.text(4);
     p.reading = row.number(6);
-    p.standard_uncertainty = row.number(7);
+    evidence::told_reading read;
+    read.standard_uncertainty = row.number(7);
+    read.u_baseline = row.number(14).value_or(0.0);
+    p.standard_uncertainty = read.own_uncertainty();
     p.measurement_version = static_cast<int>(row.whole(9));
     p.lower = row.number(10);
     p.upper = row.number(11);
@@ -97,7 +100,8 @@ sql_rows rows_of(database& in, const stored_demand& demand, const subject& of, s
             "SELECT m.run, r.started, b.name, b.version, b.commit_text, b.sha256, m.reading, "
             "m.standard_uncertainty, m.quantity, m.measurement_version, f.lower, f.upper, "
             "f.verdict, "
-            "r.coverage_factor FROM readings m JOIN runs r ON r.id = m.run JOIN builds b ON b.id = "
+            "r.coverage_factor, m.u_baseline FROM readings m JOIN runs r ON r.id = m.run JOIN "
+            "builds b ON b.id = "
             "r.build "
             "JOIN findings f ON f.run = m.run AND f.place = m.place "
             "WHERE m.demand = $1 AND m.unit IN ({}) AND m.bench IN ({}) ORDER BY m.run DESC LIMIT "
@@ -152,7 +156,7 @@ stored_demand find_demand(database& in, const std::string& module, const std::st
         if (fmt::format("{}", d.id) == named) return d;
     const auto all = fitting(known, named);
     if (all.empty())
-        throw store_error{fmt::format(
+        throw nothing_found{fmt::format(
             "The history {} has no reading '{}'; `cvrig trend` without a name lists them.",
             in.address(), named)};
     if (all.size() > 1) refuse_several(all, named);
@@ -164,7 +168,7 @@ subject latest_subject(database& in, const run_question& which) {
     q.most = 1;
     const auto latest = list_runs(in, q);
     if (latest.empty())
-        throw store_error{
+        throw nothing_found{
             fmt::format("The history {} holds no run of that module, unit and bench; `cvrig "
                         "history` lists what "
                         "there is.",
@@ -176,7 +180,7 @@ subject latest_subject(database& in, const run_question& which) {
 trend read_trend(database& in, const stored_demand& demand, const subject& of, std::int64_t most) {
     auto rows = rows_of(in, demand, of, most);
     if (rows.empty())
-        throw store_error{
+        throw nothing_found{
             fmt::format("The history {} has no reading of '{}' for unit '{}' on bench '{}'; `cvrig "
                         "history` shows "
                         "which units and benches there are.",

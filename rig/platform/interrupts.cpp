@@ -20,13 +20,17 @@ sigset_t stop_signals() {
 void wait_for_signal(const std::stop_token& over, std::stop_source& asked) {
     const sigset_t set = stop_signals();
     const timespec moment{.tv_sec = 0, .tv_nsec = 50'000'000};
+    bool was_interrupted = false;
     while (!over.stop_requested()) {
-        if (sigtimedwait(&set, nullptr, &moment) < 0) continue;
-        if (asked.stop_requested()) {
+        const int signal = sigtimedwait(&set, nullptr, &moment);
+        if (signal < 0) continue;
+        // Only a person is impatient. The end of a starter comes as SIGTERM, once for each of its threads.
+        if (signal == SIGINT && was_interrupted) {
             std::signal(SIGINT, SIG_DFL);
             pthread_sigmask(SIG_UNBLOCK, &set, nullptr);
             std::raise(SIGINT);
         }
+        was_interrupted = was_interrupted || signal == SIGINT;
         asked.request_stop();
     }
 }

@@ -7,8 +7,8 @@
 namespace cvrig {
 
 /// While it lives, SIGINT, SIGTERM and SIGHUP ask for a stop instead of ending the program, so that outputs
-/// return to 0 V, programs are ended and half-written files are removed. A second signal ends the
-/// program at once.
+/// return to 0 V, programs are ended and half-written files are removed. A second SIGINT, as of a person who
+/// does not want to wait, ends the program at once; SIGTERM and SIGHUP never do, however often they come.
 class interrupts {
 public:
     interrupts();

@@ -2,6 +2,7 @@
 
 #include <fmt/format.h>
 #include <sys/stat.h>
+#include <unistd.h>
 
 #include <cstdlib>
 
@@ -12,11 +13,22 @@ namespace cvrig {
 
 namespace fs = std::filesystem;
 
-fs::path runtime_folder() {
+namespace {
+
+/// A program without the variable (started by cron, say) must find the same folder as one with it.
+fs::path folder_of_user() {
     // Not changed by any of our threads.
     const char* now = std::getenv("XDG_RUNTIME_DIR");  // NOLINT(concurrency-mt-unsafe)
-    const auto folder =
-        now != nullptr && fs::path{now}.is_absolute() ? fs::path{now} / "cvrig" : data_folder();
+    if (now != nullptr && fs::path{now}.is_absolute()) return fs::path{now} / "cvrig";
+    const fs::path usual = fmt::format("/run/user/{}", ::getuid());
+    std::error_code none;
+    return fs::is_directory(usual, none) ? usual / "cvrig" : data_folder();
+}
+
+}  // namespace
+
+fs::path runtime_folder() {
+    const auto folder = folder_of_user();
     if (folder.empty())
         throw user_error{"No home folder is known; set HOME, XDG_DATA_HOME or XDG_RUNTIME_DIR."};
     std::error_code failed;

@@ -1,6 +1,5 @@
 #include "rig/report/history_json.hpp"
 
-#include <filesystem>
 #include <nlohmann/json.hpp>
 #include <optional>
 
@@ -47,12 +46,6 @@ json of(const history::stored_build& b) {
     return all;
 }
 
-bool has_report(const history::stored_run& r) {
-    std::error_code ignored;
-    return !r.report_folder.empty() &&
-           std::filesystem::exists(std::filesystem::path{r.report_folder} / "report.html", ignored);
-}
-
 /// A run without its build.
 json lone(const history::stored_run& r) {
     return {{"id", r.id},
@@ -70,7 +63,6 @@ json of(const history::stored_run& r) {
     auto all = lone(r);
     all["module"] = one_line(r.build.module);
     all["link"] = one_line(r.link);
-    all["report"] = has_report(r);
     all["build"] = of(r.build);
     return all;
 }
@@ -212,7 +204,9 @@ std::string run_json(const history::stored_run& run, const evidence::told_run& t
     for (const auto& c : told.checks)
         for (const auto& f : c.findings) findings.push_back(of(c, f, told.coverage_factor, shared));
     for (const auto& t : told.takes) takes.push_back(of(t));
-    return document({{"run", of(run)},
+    auto one = of(run);
+    one["report"] = history::has_its_report(run);
+    return document({{"run", one},
                      {"coverage_factor", json_number(told.coverage_factor)},
                      {"sound_s", number(told.sound_s)},
                      {"wall_s", number(told.wall_s)},

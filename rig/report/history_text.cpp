@@ -91,11 +91,10 @@ std::vector<std::string> facts_of(const stored_run& r, const evidence::told_run&
     facts.push_back(fmt::format("Unit {}, bench {} ({}).", or_dash(r.unit), r.bench, r.link));
     facts.push_back(fmt::format("{}; cvrig {}.", counted(told.takes.size(), "take", "takes"),
                                 told.rig_version));
-    std::error_code ignored;
     const auto page = std::filesystem::path{r.report_folder} / "report.html";
     if (!r.report_folder.empty())
         facts.push_back(
-            std::filesystem::exists(page, ignored)
+            history::has_its_report(r)
                 ? fmt::format("Report: {}", page.string())
                 : fmt::format("Its report was in {} and is there no more.", r.report_folder));
     return facts;

@@ -88,6 +88,8 @@ http_answer one_trend(database& in, const http_request& r) {
 http_answer run_file(database& in, const http_request& r) {
     const auto run = run_in(in, r.parts.at(0));
     if (!run) return no_such_run();
+    if (!history::has_its_report(*run))
+        return error_answer(404, "The report of that run is not kept any more.");
     return answer_with_file(run->report_folder, r.parts.at(1));
 }
 
@@ -96,8 +98,14 @@ http_answer run_file(database& in, const http_request& r) {
 void add_history_answers(http_server& to, const std::string& history) {
     const auto on = [&](const char* pattern, const answer_from& answer) {
         to.on_get(pattern, [history, answer](const http_request& r) {
-            const auto in = history::open_history(history, history::opening::to_read);
-            return answer(*in, r);
+            try {
+                const auto in = history::open_history(history, history::opening::to_read);
+                return answer(*in, r);
+            } catch (const history::nothing_found& e) {
+                return error_answer(404, e.what());
+            } catch (const history::store_error& e) {
+                return error_answer(503, e.what());
+            }
         });
     };
     on("/api/builds", builds);

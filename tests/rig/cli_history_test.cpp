@@ -59,10 +59,10 @@ TEST_CASE("program: a run is filed with its build and can be shown, listed and e
     CHECK(runs[0].at("build").at("commit") == "v1-1.0.1");
     CHECK(runs[0].at("unit") == "7");
     CHECK(runs[0].at("verdict") == "pass");
-    CHECK(runs[0].at("report") == true);
     // What the history tells of a reading is what the report told.
     const auto report = nlohmann::json::parse(read(d.at.report / "report.json"));
     const auto told = d.json_of({"show", "1.0.1"});
+    CHECK(told.at("run").at("report") == true);
     const auto& first = report.at("checks")[0].at("findings")[0];
     const auto& filed = told.at("findings")[0];
     CHECK(filed.at("value") == first.at("reading").at("value"));
@@ -73,6 +73,16 @@ TEST_CASE("program: a run is filed with its build and can be shown, listed and e
     CHECK_THAT(shown.out, Contains("Run 1: Ferrule 1.0.1") && Contains("commit v1-1.0.1"));
     const auto exported = d.ask({"export", "--format", "json"});
     CHECK(nlohmann::json::parse(exported.out).at("runs").size() == 1);
+}
+
+TEST_CASE("program: a run whose report was written over has none any more", "[cli][history]") {
+    const history_desk d;
+    REQUIRE(d.run("1").status == 0);
+    REQUIRE(d.run("2").status == 0);
+    CHECK(d.json_of({"show", "1"}).at("run").at("report") == false);
+    CHECK(d.json_of({"show", "2"}).at("run").at("report") == true);
+    CHECK_THAT(d.ask({"show", "1"}).out, Contains("is there no more"));
+    CHECK_THAT(d.ask({"history", "--build", "%"}).out, Contains("No such run"));
 }
 
 TEST_CASE("program: two runs are compared, and other units are told", "[cli][history]") {

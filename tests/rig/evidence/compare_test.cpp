@@ -130,6 +130,29 @@ TEST_CASE("a run does not differ from itself", "[evidence]") {
     CHECK(c.only_first.empty());
 }
 
+TEST_CASE("what a baseline adds to a reading's uncertainty does not hide that it moved",
+          "[evidence]") {
+    // u of each reading alone is 0.3, of its limit's baseline 0.4: together 0.5.
+    auto here = reading_of("error", 1.0, 0.5), there = reading_of("error", 2.0, 0.5);
+    here.measured->u_baseline = there.measured->u_baseline = 0.4;
+    const auto c = compare(run_with({here}), run_with({there}));
+    REQUIRE(c.differing.size() == 1);
+    // JCGM 100:2008, 5.1.2: 2 sqrt(0.3^2 + 0.3^2) = 0.8485.
+    CHECK_THAT(*c.differing[0].times_allowed, WithinRel(1.0 / 0.848528137, 1e-8));
+    CHECK(compare(run_with({reading_of("error", 1.0, 0.5)}),
+                  run_with({reading_of("error", 2.0, 0.5)}))
+              .differing.empty());
+}
+
+TEST_CASE("a measurement that cvrig changed is not compared", "[evidence]") {
+    auto newer = reading_of("error", 9.0, 0.1);
+    newer.measured->measurement_version = 2;
+    const auto c = compare(run_with({reading_of("error", 1.0, 0.1)}), run_with({newer}));
+    CHECK(c.differing.empty());
+    REQUIRE(c.incomparable.size() == 1);
+    CHECK_THAT(text_of(c), Contains("has changed how it measures this"));
+}
+
 TEST_CASE("readings differ from beyond k times both uncertainties on", "[evidence]") {
     // u of the difference: sqrt(0.3^2 + 0.4^2) = 0.5; with k = 2 readings may lie 1 cent apart
     // (JCGM 100:2008, 5.1.2).
