@@ -4,8 +4,8 @@
 #include <filesystem>
 #include <utility>
 
-#include "rig/cli/utc_now.hpp"
 #include "rig/diagnosis/diagnosis.hpp"
+#include "rig/platform/utc_now.hpp"
 
 namespace cvrig {
 

@@ -7,9 +7,9 @@
 #include <sstream>
 
 #include "rig/cli/history_arguments.hpp"
-#include "rig/cli/utc_now.hpp"
 #include "rig/evidence/read_report.hpp"
 #include "rig/platform/user_folders.hpp"
+#include "rig/platform/utc_now.hpp"
 
 namespace cvrig {
 

@@ -6,7 +6,6 @@
 
 #include "rig/cli/file_in_history.hpp"
 #include "rig/cli/history_arguments.hpp"
-#include "rig/cli/utc_now.hpp"
 #include "rig/evidence/compare.hpp"
 #include "rig/history/baseline.hpp"
 #include "rig/history/export.hpp"
@@ -14,6 +13,7 @@
 #include "rig/platform/files.hpp"
 #include "rig/platform/terminal.hpp"
 #include "rig/platform/user_folders.hpp"
+#include "rig/platform/utc_now.hpp"
 #include "rig/report/comparison_text.hpp"
 #include "rig/report/history_json.hpp"
 #include "rig/report/history_text.hpp"

@@ -215,6 +215,7 @@ exit_status run_command(const run_arguments& asked) {
     const auto session = open_session(a, b, m, stop, follower.for_session());
     const auto plan = session->ordered(as_in_file, std::nullopt);
     auto result = describe(who, m, b, session->description());
+    result.is_partial = !a.filter.checks.empty() || !a.filter.settings.empty();
     result.prepared = std::move(prepared);
     const run_records records{a, plan, m, result.build_name, *session};
     if (result.unit.empty()) result.unit = records.unit();

@@ -177,6 +177,7 @@ told_run run_from(const json& all) {
     if (!k || !(*k > 0.0)) throw fault{"'coverage_factor' is no number above 0"};
     out.coverage_factor = *k;
     for (const auto& c : list_at(all, "checks")) out.checks.push_back(check_from(c));
+    out.is_partial = all.contains("partial") && all.at("partial") == true;
     if (all.contains("sound_s")) out.sound_s = number_at(all, "sound_s");
     if (all.contains("wall_s")) out.wall_s = number_at(all, "wall_s");
     if (!all.contains("takes")) return out;

@@ -71,6 +71,7 @@ struct told_run {
     double coverage_factor{2.0};
     std::vector<told_check> checks;
     std::optional<double> sound_s{}, wall_s{};
+    bool is_partial{false};  ///< only some checks or settings of the file were asked for
     std::vector<told_take> takes{};
 };
 

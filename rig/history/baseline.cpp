@@ -15,6 +15,11 @@ std::optional<baseline> baseline_in(database& in, const sql_row& row) {
 }  // namespace
 
 baseline approve(database& in, const stored_run& run, const approval& by) {
+    if (run.is_partial && by.note.empty())
+        throw store_error{fmt::format(
+            "Run {} judged only a part of its expectation file, so that the rest would have no "
+            "baseline; approve a whole run, or say with --note why this one will do.",
+            run.id)};
     const bool will_do = run.outcome == verdict::pass || run.outcome == verdict::skipped;
     if (!will_do && by.note.empty())
         throw store_error{fmt::format(

@@ -24,7 +24,7 @@ struct approval {
 };
 
 /// Makes a run the baseline of its module, unit and bench; the one before stays in the list.
-/// Refuses: throws store_error for a run that failed or was unsure, unless a note says why it will do. One
+/// Refuses: throws store_error for a run that failed, was unsure or judged only a part of its file, unless a note says why it will do. One
 ///          that skipped demands will do: those that follow a baseline have none before the first.
 baseline approve(database& in, const stored_run& run, const approval& by);
 

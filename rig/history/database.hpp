@@ -103,6 +103,9 @@ private:
 
 enum class opening { to_read, to_write };
 
+/// Whether an address is a server's, whose history several machines may share.
+[[nodiscard]] bool is_server(std::string_view address) noexcept;
+
 /// Opens a history and brings its schema up to date (migrate()).
 ///
 /// Input:   `address` is a file's path, or postgresql://USER@HOST/DATABASE (libpq's connection URI).

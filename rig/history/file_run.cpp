@@ -117,14 +117,15 @@ run_row add_run(database& in, const told_run& r, const run_circumstances& about)
         "INSERT INTO runs (run_key, build, unit, bench, started, filed, verdict, passed, failed, "
         "unsure, skipped, "
         "coverage_factor, sound_s, wall_s, expectations_sha256, bench_sha256, rig_version, "
-        "report_folder) "
-        "VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $17, $18) "
+        "report_folder, partial) "
+        "VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $17, $18, "
+        "$19) "
         "ON CONFLICT DO NOTHING RETURNING id",
         {about.key, build_of(in, r), row.unit, row.bench, r.started, about.filed,
          std::string{in_words(r.outcome)}, count_of(r, verdict::pass), count_of(r, verdict::fail),
          count_of(r, verdict::unsure), count_of(r, verdict::skipped), r.coverage_factor,
          number_or_null(r.sound_s), number_or_null(r.wall_s), r.expectations_sha256, r.bench_sha256,
-         r.rig_version, about.report_folder});
+         r.rig_version, about.report_folder, std::int64_t{r.is_partial ? 1 : 0}});
     if (!rows.empty()) row.run = rows.front().whole(0);
     return row;
 }

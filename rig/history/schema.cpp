@@ -59,6 +59,12 @@ const std::vector<steps>& versions() {
   exit_status BIGINT, run BIGINT REFERENCES runs, why TEXT NOT NULL))",
          "CREATE INDEX jobs_of_daemon ON jobs (daemon, state, id)",
          "CREATE INDEX jobs_of_image ON jobs (daemon, image_sha256)"},
+        // 4: whether a run judged the whole file; by what file a job is judged, and how often its run
+        // crashed; which daemons somebody has told to be silent
+        {"ALTER TABLE runs ADD COLUMN partial BIGINT NOT NULL DEFAULT 0",
+         "ALTER TABLE jobs ADD COLUMN expectations_sha256 TEXT NOT NULL DEFAULT ''",
+         "ALTER TABLE jobs ADD COLUMN crashes BIGINT NOT NULL DEFAULT 0",
+         "CREATE TABLE holds (daemon TEXT PRIMARY KEY, why TEXT NOT NULL)"},
     };
     return all;
 }

@@ -3,12 +3,12 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <charconv>
 #include <filesystem>
 #include <fstream>
 #include <sstream>
 
 #include "rig/history/file_run.hpp"
+#include "rig/history/row_number.hpp"
 #include "rig/history/told_words.hpp"
 
 namespace cvrig::history {
@@ -22,7 +22,8 @@ constexpr const char* columns =
     "b.size_bytes, u.name, "
     "n.name, n.link, r.started, r.verdict, r.passed, r.failed, r.unsure, r.skipped, "
     "r.expectations_sha256, "
-    "r.bench_sha256, r.report_folder, r.run_key FROM runs r JOIN builds b ON b.id = r.build JOIN "
+    "r.bench_sha256, r.report_folder, r.run_key, r.partial FROM runs r JOIN builds b ON b.id = "
+    "r.build JOIN "
     "units u ON "
     "u.id = r.unit "
     "JOIN benches n ON n.id = r.bench";
@@ -49,7 +50,8 @@ stored_run run_in(const sql_row& row) {
             row.text(18),
             row.text(19),
             row.text(20),
-            row.text(21)};
+            row.text(21),
+            row.whole(22) != 0};
 }
 
 std::vector<stored_run> runs_in(const sql_rows& rows) {
@@ -90,14 +92,6 @@ std::string builds_called(database& in, const std::string& text) {
     std::string out;
     for (const auto& row : rows) out += fmt::format("{}{}", out.empty() ? "" : ", ", row.whole(0));
     return out.empty() ? "0" : out;
-}
-
-std::optional<std::int64_t> number_in(const std::string& text) {
-    std::int64_t n = 0;
-    const auto* end = text.data() + text.size();
-    const auto read = std::from_chars(text.data(), end, n);
-    if (text.empty() || read.ec != std::errc{} || read.ptr != end) return std::nullopt;
-    return n;
 }
 
 evidence::told_finding finding_in(const sql_row& row) {
@@ -225,7 +219,7 @@ bool has_its_report(const stored_run& run) {
 }
 
 stored_run find_run(database& in, const std::string& named) {
-    if (const auto number = number_in(named))
+    if (const auto number = row_number(named))
         if (auto run = run_of_id(in, *number)) return *run;
     run_question q{
         .module = {}, .unit = {}, .bench = {}, .build = named == "latest" ? "" : named, .most = 1};
@@ -258,6 +252,7 @@ evidence::told_run read_run(database& in, const stored_run& run) {
     out.expectations_sha256 = run.expectations_sha256;
     out.bench_sha256 = run.bench_sha256;
     out.started = run.started;
+    out.is_partial = run.is_partial;
     const auto rows = in.query(
         "SELECT rig_version, coverage_factor, sound_s, wall_s FROM runs WHERE id = $1", {run.id});
     if (rows.empty()) return out;

@@ -29,7 +29,8 @@ struct stored_run {
     verdict outcome{verdict::unsure};
     std::int64_t passed{0}, failed{0}, unsure{0}, skipped{0};
     std::string expectations_sha256, bench_sha256, report_folder;
-    std::string key;  ///< run_circumstances::key
+    std::string key;         ///< run_circumstances::key
+    bool is_partial{false};  ///< only some checks or settings of the file were asked for
 };
 
 /// Whether the run's own report lies in its folder: a later run into the same folder has put its own there. It

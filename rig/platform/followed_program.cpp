@@ -33,7 +33,8 @@ void listen(byte_stream& from, std::string& into) {
 
 }  // namespace
 
-followed_program::followed_program(std::span<const std::string> argv, std::span<const int> shared) {
+followed_program::followed_program(std::span<const std::string> argv, std::span<const int> shared,
+                                   std::vector<std::string> variables) {
     std::array<int, 2> ends{};
     if (::pipe2(ends.data(), O_CLOEXEC) != 0)
         throw std::system_error{errno, std::generic_category(), "making a pipe"};
@@ -42,7 +43,9 @@ followed_program::followed_program(std::span<const std::string> argv, std::span<
     ::fcntl(reading.number(), F_SETFL, O_NONBLOCK);
     std::vector<int> all{writing.number()};
     all.insert(all.end(), shared.begin(), shared.end());
-    auto child = start_process(argv, {.input = program_input::pipe, .shared = std::move(all)});
+    auto child = start_process(argv, {.input = program_input::pipe,
+                                      .shared = std::move(all),
+                                      .variables = std::move(variables)});
     if (child.error != 0) {
         problem_ = why_not_started(child.error);
         return;

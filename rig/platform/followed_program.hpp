@@ -20,12 +20,13 @@ struct program_end {
 /// A program that tells lines on a descriptor of its own (3) and takes lines on its stdin.
 ///
 /// It gets a process group of its own, which is killed with this object. What is `shared` it finds as
-/// 4, 5, ...
+/// 4, 5, ..., and its `variables` (NAME=value) beside ours or in their place.
 class followed_program {
 public:
     /// Throws std::system_error when the machine is out of pipes or memory; any other failure to start
     /// is told by problem().
-    followed_program(std::span<const std::string> argv, std::span<const int> shared);
+    followed_program(std::span<const std::string> argv, std::span<const int> shared,
+                     std::vector<std::string> variables = {});
     followed_program(const followed_program&) = delete;
     followed_program& operator=(const followed_program&) = delete;
     ~followed_program();

@@ -4,6 +4,7 @@
 #include <spawn.h>
 #include <unistd.h>
 
+#include <algorithm>
 #include <array>
 #include <cerrno>
 #include <csignal>
@@ -131,6 +132,27 @@ std::vector<descriptor> copied_above(std::span<const int> shared) {
     return out;
 }
 
+std::vector<char*> pointers_to(std::vector<std::string>& words) {
+    std::vector<char*> out;
+    out.reserve(words.size() + 1);
+    for (auto& w : words) out.push_back(w.data());
+    out.push_back(nullptr);
+    return out;
+}
+
+std::string_view name_of(std::string_view variable) {
+    return variable.substr(0, variable.find('='));
+}
+
+/// Ours, with these beside them or in their place.
+std::vector<std::string> variables_with(const std::vector<std::string>& more) {
+    auto out = more;
+    for (char** one = environ; one != nullptr && *one != nullptr; ++one)
+        if (std::ranges::none_of(more, [&](const auto& m) { return name_of(m) == name_of(*one); }))
+            out.emplace_back(*one);
+    return out;
+}
+
 bool is_program(const std::filesystem::path& candidate) {
     std::error_code ignored;
     return std::filesystem::is_regular_file(candidate, ignored) &&
@@ -150,14 +172,12 @@ started_process start_process(std::span<const std::string> argv, const start_opt
     actions.share(copies);
     const spawn_attributes attributes;
     std::vector<std::string> words{argv.begin(), argv.end()};
-    std::vector<char*> raw;
-    raw.reserve(words.size() + 1);
-    for (auto& w : words) raw.push_back(w.data());
-    raw.push_back(nullptr);
+    const auto raw = pointers_to(words);
+    auto variables = variables_with(options.variables);
 
     started_process result;
-    result.error =
-        ::posix_spawnp(&result.pid, raw[0], actions.raw(), attributes.raw(), raw.data(), environ);
+    result.error = ::posix_spawnp(&result.pid, raw[0], actions.raw(), attributes.raw(), raw.data(),
+                                  pointers_to(variables).data());
     result.in = std::move(in.writing);
     result.out = std::move(out.reading);
     result.err = std::move(err.reading);

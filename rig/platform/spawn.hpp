@@ -19,6 +19,7 @@ struct start_options {
     std::filesystem::path folder{};  ///< in which it runs; empty: ours
     bool as_one_stream{false};       ///< what it writes to stderr comes out of `out`, too
     std::vector<int> shared{};  ///< descriptors of ours that it finds as 3, 4, ... in this order
+    std::vector<std::string> variables{};  ///< NAME=value, beside or instead of ours
 };
 
 /// A child in a process group of its own, with the reading ends of its stdout and stderr, and the

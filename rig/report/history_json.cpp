@@ -53,6 +53,7 @@ json lone(const history::stored_run& r) {
             {"unit", one_line(r.unit)},
             {"bench", one_line(r.bench)},
             {"verdict", in_words(r.outcome)},
+            {"partial", r.is_partial},
             {"passed", r.passed},
             {"failed", r.failed},
             {"unsure", r.unsure},

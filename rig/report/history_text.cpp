@@ -41,7 +41,8 @@ std::string minute_of(const std::string& iso) {
 
 /// "34 of 42"
 std::string met_of(const stored_run& r) {
-    return fmt::format("{} of {}", r.passed, r.passed + r.failed + r.unsure + r.skipped);
+    return fmt::format("{} of {}{}", r.passed, r.passed + r.failed + r.unsure + r.skipped,
+                       r.is_partial ? ", part" : "");
 }
 
 std::string tally_of(const stored_run& r) {

@@ -201,6 +201,7 @@ std::string json_report(const run_result& run) {
              {"coverage_factor", json_number(run.coverage_factor)},
              {"takes", takes},
              {"checks", checks}};
+    if (run.is_partial) all["partial"] = true;
     if (!run.prepared.steps.empty()) all["preparation"] = of(run.prepared);
     return all.dump(2) + "\n";
 }

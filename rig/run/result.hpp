@@ -60,7 +60,7 @@ struct check_result {
     std::vector<finding> findings;
     std::vector<plot> plots;
     int attempts{1};
-    int measurement_version{1};  ///< check_spec::measurement_version
+    int measurement_version{1};            ///< check_spec::measurement_version
     std::optional<diagnosis> likeliest{};  ///< of a failed check
     std::vector<sound_clip> clips{};
     /// What was read beside the findings, for check::conclude to compare or for a tracking record; no
@@ -124,7 +124,8 @@ struct run_result {
     std::string build_commit{};   ///< how version control describes its source; empty: not known
     std::string build_version{};  ///< by the pattern of the check "image"; empty: not known
     std::optional<std::uintmax_t> build_size_bytes{};  ///< of the image file
-    std::string unit;                                  ///< specimen, as given; may be empty
+    bool is_partial{false};  ///< only some checks or settings of the file were asked for
+    std::string unit;        ///< specimen, as given; may be empty
     std::string bench_name;
     std::string link;  ///< one phrase: "program ferrule render, 48 kHz"
     std::string expectations_file, expectations_sha256;

@@ -1,10 +1,10 @@
 #include "rig/service/api.hpp"
 
-#include <charconv>
 #include <optional>
 #include <utility>
 
 #include "rig/expectations/user_error.hpp"
+#include "rig/history/row_number.hpp"
 #include "rig/service/history_answers.hpp"
 #include "rig/service/job_json.hpp"
 #include "rig/service/page_files.hpp"
@@ -17,15 +17,6 @@ using json = nlohmann::ordered_json;
 
 http_answer ok(const json& body, int status = 200) {
     return {status, "application/json", text_of(body) + "\n"};
-}
-
-/// An identity that the path's pattern has found to be digits; nothing if there are too many.
-std::optional<std::int64_t> number_in(const std::string& text) {
-    std::int64_t out = 0;
-    const auto* end = text.data() + text.size();
-    const auto read = std::from_chars(text.data(), end, out);
-    if (read.ec != std::errc{} || read.ptr != end) return std::nullopt;
-    return out;
 }
 
 /// The body as an object; texts are asked of it with text_in().
@@ -59,14 +50,14 @@ http_answer submit(const api_parts& p, const http_request& r) {
 }
 
 http_answer one_job(const api_parts& p, const http_request& r) {
-    const auto id = number_in(r.parts.at(0));
+    const auto id = history::row_number(r.parts.at(0));
     const auto found = id ? p.jobs.find(*id) : std::nullopt;
     if (!found) return error_answer(404, "There is no such job.");
     return ok(json_of(*found));
 }
 
 http_answer cancel(const api_parts& p, const http_request& r) {
-    const auto id = number_in(r.parts.at(0));
+    const auto id = history::row_number(r.parts.at(0));
     if (!id || !p.jobs.find(*id)) return error_answer(404, "There is no such job.");
     if (!p.runner.cancel(*id))
         return error_answer(409, "That job neither waits nor runs any more.");

@@ -18,6 +18,7 @@
 #include "rig/platform/parent.hpp"
 #include "rig/platform/secrets.hpp"
 #include "rig/platform/supervisor.hpp"
+#include "rig/platform/this_machine.hpp"
 #include "rig/run/plan.hpp"
 #include "rig/service/api.hpp"
 #include "rig/service/bench_ownership.hpp"
@@ -71,8 +72,7 @@ std::vector<int> numbers_of(const std::vector<bench_lock>& locks) {
     return out;
 }
 
-run_settings settings_of(const serve_options& o, const fs::path& reports,
-                         const std::vector<bench_lock>& locks) {
+run_settings settings_of(const serve_options& o, const std::vector<bench_lock>& locks) {
     return {.program = o.program,
             .expectations = fs::absolute(o.expectations).string(),
             .bench = fs::absolute(o.bench).string(),
@@ -80,8 +80,14 @@ run_settings settings_of(const serve_options& o, const fs::path& reports,
             .with = o.with,
             .unattended = o.unattended,
             .newest_first = o.newest_first,
-            .hold_file = reports / "queue-held",
             .shared = numbers_of(locks)};
+}
+
+/// On a server, several machines may have a bench file of the same path.
+std::string name_of_daemon(const serve_options& o, const bench& b) {
+    auto file = fs::canonical(b.file).string();
+    if (!history::is_server(o.history)) return file;
+    return fmt::format("{} on {}", file, this_machine());
 }
 
 /// The file by which `cvrig submit` and `cvrig status` find the daemon, for as long as it lives.
@@ -110,21 +116,25 @@ public:
           module_{m},
           reports_{made_folder(o.reports)},
           db_{history::open_history(o.history, history::opening::to_write)},
-          jobs_{*db_, fs::canonical(b.file).string()},
+          jobs_{*db_, name_of_daemon(o, b)},
           view_{{m.module, b.name, o.rig_version},
                 [this](const std::string& kind, const bench_view::json& data) {
                     hub_.tell(kind, text_of(data));
                 }},
-          runner_{jobs_, view_, settings_of(o, reports_, locks), log_,
+          runner_{jobs_, view_, settings_of(o, locks), log_,
                   [this](std::optional<std::int64_t> run) { tell_queue(run); }},
-          intake_{jobs_, reports_, o.unit, fs::canonical(b.file).string()} {}
+          intake_{jobs_,
+                  {.reports = reports_,
+                   .unit = o.unit,
+                   .expectations = fs::absolute(o.expectations),
+                   .daemon = name_of_daemon(o, b)}} {}
 
     void run(const std::stop_token& stop, const std::function<void(const std::string&)>& ready) {
         std::optional<image_watch> watch;
         if (!options_.watch.empty())
             watch.emplace(std::vector<fs::path>{options_.watch.begin(), options_.watch.end()});
         const auto token = unguessable();
-        http_server server{token};
+        http_server server{token, [this](const std::string& what) { log_->error("{}", what); }};
         add_api(server, {jobs_, intake_, runner_, view_, hub_, options_.history});
         const int port = server.bind(options_.port);
         const told_address told{address_file_of(claim_on_file(bench_).lock),
@@ -142,7 +152,12 @@ public:
 
 private:
     void tell_queue(std::optional<std::int64_t> run) {
-        hub_.tell("queue", text_of(json_of(jobs_.latest(jobs_shown))));
+        try {
+            hub_.tell("queue", text_of(json_of(jobs_.latest(jobs_shown))));
+        } catch (const user_error& e) {
+            // Who looks at the page sees the next state.
+            log_->error("the page was not told of the queue: {}", e.what());
+        }
         if (run) hub_.tell("filed", text_of({{"run", *run}}));
     }
 
@@ -152,11 +167,13 @@ private:
             std::this_thread::sleep_for(look);
             return;
         }
-        for (const auto& image : watch->next(look)) take_in(image);
+        for (const auto& image : watch->next(look))
+            if (!takes_in(image)) watch->find_again(image.file);
         for (const auto& problem : watch->problems()) log_->warn("{}", problem);
     }
 
-    void take_in(const found_image& image) {
+    /// False if that must be tried again: the store is locked, or its disk is full.
+    [[nodiscard]] bool takes_in(const found_image& image) {
         try {
             if (const auto id = intake_.found(image)) {
                 log_->info("job {}: found {}", *id, image.file.string());
@@ -164,10 +181,15 @@ private:
             } else {
                 log_->info("{} is known already", image.file.string());
             }
-            tell_queue(std::nullopt);
+            last_problem_.clear();
         } catch (const user_error& e) {
-            log_->error("{} was not taken in: {}", image.file.string(), e.what());
+            auto problem = fmt::format("{} is not taken in yet: {}", image.file.string(), e.what());
+            if (problem != last_problem_) log_->error("{}", problem);
+            last_problem_ = std::move(problem);
+            return false;
         }
+        tell_queue(std::nullopt);
+        return true;
     }
 
     const serve_options& options_;
@@ -181,6 +203,7 @@ private:
     bench_view view_;
     job_runner runner_;
     image_intake intake_;
+    std::string last_problem_;
 };
 
 }  // namespace

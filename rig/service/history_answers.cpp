@@ -1,13 +1,13 @@
 #include "rig/service/history_answers.hpp"
 
 #include <algorithm>
-#include <charconv>
 #include <cstdint>
 #include <functional>
 #include <optional>
 
 #include "rig/evidence/compare.hpp"
 #include "rig/history/database.hpp"
+#include "rig/history/row_number.hpp"
 #include "rig/history/stored_run.hpp"
 #include "rig/history/trend.hpp"
 #include "rig/report/history_json.hpp"
@@ -24,22 +24,13 @@ http_answer ok(std::string body) {
     return {200, "application/json", std::move(body)};
 }
 
-/// A number from 1 on; nothing if the text is none.
-std::optional<std::int64_t> number_in(const std::string& text) {
-    std::int64_t out = 0;
-    const auto* end = text.data() + text.size();
-    const auto read = std::from_chars(text.data(), end, out);
-    if (read.ec != std::errc{} || read.ptr != end || out < 1) return std::nullopt;
-    return out;
-}
-
 std::string asked(const http_request& r, const char* name) {
     const auto found = r.query.find(name);
     return found == r.query.end() ? std::string{} : found->second;
 }
 
 std::optional<history::stored_run> run_in(database& in, const std::string& id) {
-    const auto number = number_in(id);
+    const auto number = history::row_number(id);
     return number ? history::run_of_id(in, *number) : std::nullopt;
 }
 
@@ -50,8 +41,8 @@ http_answer no_such_run() {
 http_answer builds(database& in, const http_request& r) {
     constexpr std::int64_t usual = 50;
     constexpr std::int64_t most = 500;
-    const auto limit = number_in(asked(r, "limit")).value_or(usual);
-    const auto before = number_in(asked(r, "before"));
+    const auto limit = history::row_number(asked(r, "limit")).value_or(usual);
+    const auto before = history::row_number(asked(r, "before"));
     return ok(builds_json(history::list_builds(in, before, std::min(limit, most))));
 }
 
@@ -74,7 +65,7 @@ http_answer readings(database& in, const http_request& r) {
 }
 
 http_answer one_trend(database& in, const http_request& r) {
-    const auto number = number_in(asked(r, "reading"));
+    const auto number = history::row_number(asked(r, "reading"));
     if (!number) return error_answer(400, "Say the number of a reading.");
     const auto demand = history::find_demand(in, "", std::to_string(*number));
     history::run_question which;
@@ -98,14 +89,8 @@ http_answer run_file(database& in, const http_request& r) {
 void add_history_answers(http_server& to, const std::string& history) {
     const auto on = [&](const char* pattern, const answer_from& answer) {
         to.on_get(pattern, [history, answer](const http_request& r) {
-            try {
-                const auto in = history::open_history(history, history::opening::to_read);
-                return answer(*in, r);
-            } catch (const history::nothing_found& e) {
-                return error_answer(404, e.what());
-            } catch (const history::store_error& e) {
-                return error_answer(503, e.what());
-            }
+            const auto in = history::open_history(history, history::opening::to_read);
+            return answer(*in, r);
         });
     };
     on("/api/builds", builds);

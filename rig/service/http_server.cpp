@@ -3,12 +3,15 @@
 #include <fmt/format.h>
 #include <httplib.h>
 
+#include <exception>
 #include <nlohmann/json.hpp>
 #include <thread>
 #include <utility>
 
 #include "rig/expectations/user_error.hpp"
+#include "rig/history/database.hpp"
 #include "rig/platform/sockets.hpp"
+#include "rig/report/text.hpp"
 
 namespace cvrig::service {
 
@@ -56,6 +59,28 @@ http_request request_of(const httplib::Request& r) {
     return out;
 }
 
+http_answer answer_by(const http_handler& handler, const http_request& r) {
+    try {
+        return handler(r);
+    } catch (const history::nothing_found& e) {
+        return error_answer(404, e.what());
+    } catch (const history::store_error& e) {
+        return error_answer(503, e.what());
+    } catch (const user_error& e) {
+        return error_answer(400, e.what());
+    }
+}
+
+std::string sentence_of(const std::exception_ptr& thrown) {
+    try {
+        std::rethrow_exception(thrown);
+    } catch (const std::exception& e) {
+        return e.what();
+    } catch (...) {
+        return "unknown";
+    }
+}
+
 httplib::Headers default_headers() {
     return {{"Content-Security-Policy",
              "default-src 'self'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'"},
@@ -89,13 +114,16 @@ http_answer error_answer(int status, const std::string& sentence) {
 struct http_server::inner {
     httplib::Server server;
     std::string token;
+    std::function<void(const std::string&)> log;
     int port{0};
     std::jthread listener;
 };
 
-http_server::http_server(std::string token) : inner_{std::make_unique<inner>()} {
+http_server::http_server(std::string token, std::function<void(const std::string&)> log)
+    : inner_{std::make_unique<inner>()} {
     auto& s = inner_->server;
     inner_->token = std::move(token);
+    inner_->log = std::move(log);
     s.new_task_queue = [] { return new httplib::ThreadPool(most_threads); };
     s.set_keep_alive_max_count(1);
     s.set_payload_max_length(largest_body_bytes);
@@ -120,10 +148,11 @@ http_server::http_server(std::string token) : inner_{std::make_unique<inner>()} 
                                                   : "That cannot be answered.";
         set(to, error_answer(to.status, sentence));
     });
-    s.set_exception_handler(
-        [](const httplib::Request&, httplib::Response& to, const std::exception_ptr&) {
-            set(to, error_answer(500, "The daemon could not do that; its log says more."));
-        });
+    s.set_exception_handler([this](const httplib::Request& r, httplib::Response& to,
+                                   const std::exception_ptr& e) {
+        inner_->log(fmt::format("{} {}: {}", r.method, report::one_line(r.path), sentence_of(e)));
+        set(to, error_answer(500, "The daemon could not do that; its log says more."));
+    });
 }
 
 http_server::~http_server() {
@@ -133,11 +162,7 @@ http_server::~http_server() {
 void http_server::on_get(const std::string& pattern, http_handler handler) {
     inner_->server.Get(
         pattern, [handler = std::move(handler)](const httplib::Request& r, httplib::Response& to) {
-            try {
-                set(to, handler(request_of(r)));
-            } catch (const user_error& e) {
-                set(to, error_answer(400, e.what()));
-            }
+            set(to, answer_by(handler, request_of(r)));
         });
 }
 
@@ -150,11 +175,7 @@ void http_server::on_post(const std::string& pattern, needs_token needs, http_ha
             set(to, *why);
             return;
         }
-        try {
-            set(to, handler(request_of(r)));
-        } catch (const user_error& e) {
-            set(to, error_answer(400, e.what()));
-        }
+        set(to, answer_by(handler, request_of(r)));
     });
 }
 

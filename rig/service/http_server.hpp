@@ -32,11 +32,13 @@ struct http_answer {
 using http_handler = std::function<http_answer(const http_request&)>;
 
 /// HTTP/1.1 on 127.0.0.1, with the rules of http_rules.hpp before every handler. One request a
-/// connection; at most 64 at a time, and bodies of at most 64 KiB. A handler that throws user_error
-/// answers 400 with its sentence.
+/// connection; at most 64 at a time, and bodies of at most 64 KiB. A handler that throws
+/// answers with the sentence: 404 for history::nothing_found, 503 for any other store_error, 400 for any
+/// other user_error.
 class http_server {
 public:
-    explicit http_server(std::string token);
+    /// `log` is told what no handler should have let through.
+    http_server(std::string token, std::function<void(const std::string&)> log);
     http_server(const http_server&) = delete;
     http_server& operator=(const http_server&) = delete;
     ~http_server();

@@ -15,15 +15,21 @@ struct submission {
     std::string image, build, commit, unit;
 };
 
+struct intake_settings {
+    std::filesystem::path reports;       ///< folder in which each job gets its own
+    std::string unit;                    ///< the specimen on the bench if nobody says otherwise
+    std::filesystem::path expectations;  ///< the file that images are judged by
+    std::string daemon;                  ///< as job_store has it
+};
+
 /// Makes jobs of images: copies each into its job's folder, then files the job, so that a job that is
 /// there has its image.
 class image_intake {
 public:
-    /// `jobs` must outlive it. `unit` is the specimen on the bench if nobody says otherwise.
-    image_intake(job_store& jobs, std::filesystem::path reports, std::string unit,
-                 std::string bench_file);
+    /// `jobs` must outlive it.
+    image_intake(job_store& jobs, intake_settings s);
 
-    /// An image that was found. Nothing if it is known already (with this unit). Jobs that still wait
+    /// An image that was found. Nothing if there is a job for the same bytes, unit and expectation file. Jobs that still wait
     /// for what lay in its place before are stopped.
     [[nodiscard]] std::optional<std::int64_t> found(const found_image& image);
 
@@ -31,11 +37,11 @@ public:
     [[nodiscard]] std::int64_t submitted(const submission& s);
 
 private:
+    [[nodiscard]] job job_of(const found_image& image, const std::string& unit) const;
     [[nodiscard]] std::optional<std::int64_t> file(job j, const found_image& image);
 
     job_store& jobs_;
-    std::filesystem::path reports_;
-    std::string unit_, bench_file_;
+    intake_settings from_;
 };
 
 }  // namespace cvrig::service

@@ -42,9 +42,13 @@ std::optional<file_look> look_at(const fs::path& file) {
     return failed ? std::nullopt : std::optional{out};
 }
 
+fs::path commit_file_of(const fs::path& image) {
+    return image.string() + ".commit";
+}
+
 std::string commit_beside(const fs::path& image) {
     constexpr std::size_t most = 200;
-    std::ifstream in{image.string() + ".commit"};
+    std::ifstream in{commit_file_of(image)};
     std::string line;
     std::getline(in, line);
     return squeezed(line.substr(0, most));
@@ -92,7 +96,13 @@ found_image read_found_image(const fs::path& file) {
 image_watch::image_watch(const std::vector<fs::path>& places)
     : folders_{those_that(places, true)},
       files_{those_that(places, false)},
-      watch_{folders_to_watch(folders_, files_)} {}
+      watch_{folders_to_watch(folders_, files_)} {
+    for (const auto& folder : folders_to_watch(folders_, files_))
+        if (!fs::is_directory(folder))
+            problems_.push_back(
+                fmt::format("There is no folder {} yet; it is watched once it is made.",
+                            quoted(folder.string(), 300)));
+}
 
 bool image_watch::is_image(const fs::path& file) const {
     if (std::ranges::find(files_, file) != files_.end()) return true;
@@ -128,19 +138,43 @@ std::vector<found_image> image_watch::next(milliseconds wait) {
     if (!changed.empty() || now - looked_ >= between_scans || settling_.waits()) look_around(now);
     for (const auto& file : changed) settling_.touched(file, now);
     std::vector<found_image> out;
-    for (const auto& file : settling_.ready(now)) {
-        try {
-            auto image = read_found_image(file);
-            const auto after = look_at(file);
-            if (after) settling_.seen(file, *after, now);
-            if (after && settling_.is_whole(file, image.sha256, now))
-                out.push_back(std::move(image));
-        } catch (const user_error& e) {
-            problems_.emplace_back(e.what());
-            settling_.leave(file);
-        }
-    }
+    for (const auto& file : settling_.ready(now)) look_at_settled(file, now, out);
     return out;
+}
+
+void image_watch::look_at_settled(const fs::path& file, steady_point now,
+                                  std::vector<found_image>& into) {
+    try {
+        auto image = read_found_image(file);
+        const auto after = look_at(file);
+        if (after) settling_.seen(file, *after, now);
+        if (!after || !settling_.is_whole(file, image.sha256, now)) return;
+        leave_out_old_commit(image);
+        into.push_back(std::move(image));
+    } catch (const user_error& e) {
+        problems_.emplace_back(e.what());
+        settling_.leave(file);
+    }
+}
+
+/// A build that failed to say its commit must not be filed under that of the build before.
+void image_watch::leave_out_old_commit(found_image& image) {
+    std::error_code failed;
+    const auto written = fs::last_write_time(commit_file_of(image.file), failed);
+    if (failed) return;
+    const auto [last, is_first] = commits_.try_emplace(image.file);
+    if (!is_first && last->second.written == written && last->second.sha256 != image.sha256) {
+        image.commit.clear();
+        problems_.push_back(
+            fmt::format("{} was not written anew before this image; what it says is not believed.",
+                        quoted(commit_file_of(image.file).string(), 300)));
+        return;
+    }
+    last->second = {image.sha256, written};
+}
+
+void image_watch::find_again(const fs::path& file) {
+    settling_.touched(file, std::chrono::steady_clock::now());
 }
 
 std::vector<std::string> image_watch::problems() {

@@ -2,6 +2,8 @@
 
 #include <chrono>
 #include <filesystem>
+#include <map>
+#include <set>
 #include <string>
 #include <vector>
 
@@ -15,7 +17,8 @@ struct found_image {
     std::filesystem::path file;  ///< where it lies; something newer may lie there by now
     std::string bytes;
     std::string sha256;
-    std::string commit;  ///< what IMAGE.commit beside it says; may be empty
+    std::string
+        commit;  ///< what IMAGE.commit beside it says; empty: nothing, or of an image before
 };
 
 /// No firmware for a small module is larger.
@@ -34,11 +37,18 @@ public:
     /// The images that have settled since; waits at most that long if there are none.
     [[nodiscard]] std::vector<found_image> next(std::chrono::milliseconds wait);
 
-    /// Files that cannot be taken for an image, with the reason; told once.
+    /// An image that was found could not be taken in: it is found again, unless it is gone by then.
+    void find_again(const std::filesystem::path& file);
+
+    /// Files that cannot be taken for an image, places that are not there, commits that are of an image
+    /// before: one sentence each, told once.
     [[nodiscard]] std::vector<std::string> problems();
 
 private:
     void look_around(steady_point now);
+    void look_at_settled(const std::filesystem::path& file, steady_point now,
+                         std::vector<found_image>& into);
+    void leave_out_old_commit(found_image& image);
     [[nodiscard]] bool is_image(const std::filesystem::path& file) const;
 
     std::vector<std::filesystem::path> folders_, files_;
@@ -46,6 +56,11 @@ private:
     settling_files settling_;
     std::set<std::filesystem::path> known_;
     std::vector<std::string> problems_;
+    struct said_beside {
+        std::string sha256;  ///< of the image
+        std::filesystem::file_time_type written{};
+    };
+    std::map<std::filesystem::path, said_beside> commits_;
     steady_point looked_{};
 };
 

@@ -24,11 +24,13 @@ struct job {
     std::string key;           ///< the run's as well: what is filed twice is filed once
     std::string image;         ///< where it was found; the daemon's copy is in the report folder
     std::string image_sha256;  ///< of the copy
+    std::string expectations_sha256;  ///< of the file that it was to be judged by
     std::string build_name, commit, unit;
     std::string asked;     ///< ISO 8601, UTC, as all times
     std::string asked_by;  ///< "watch" or "submit"
     job_state state{job_state::waiting};
     int attempts{0};  ///< runs that were begun
+    int crashes{0};   ///< runs among these that crashed
     std::string started, ended;
     std::string report_folder;
     std::optional<int> exit_status;

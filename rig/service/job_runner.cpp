@@ -4,13 +4,14 @@
 #include <spdlog/logger.h>
 
 #include <chrono>
-#include <fstream>
+#include <filesystem>
+#include <system_error>
 #include <utility>
 
-#include "rig/evidence/read_report.hpp"
-#include "rig/history/file_run.hpp"
-#include "rig/platform/files.hpp"
+#include "rig/expectations/user_error.hpp"
 #include "rig/platform/process.hpp"
+#include "rig/platform/utc_now.hpp"
+#include "rig/service/job_report.hpp"
 
 namespace cvrig::service {
 
@@ -20,90 +21,11 @@ namespace fs = std::filesystem;
 using namespace std::chrono_literals;
 using steady = std::chrono::steady_clock;
 
-constexpr int most_crashes = 3;
-constexpr int most_interruptions = 10;
 constexpr auto grace = 5s;  ///< between asking a run to stop and ending it
 constexpr auto look_interval = 50ms;
 constexpr auto before_next_try = 1s;
 
-constexpr auto by_hand = "stopped by hand";
-
-/// The last line that a run complained with, without the program's name.
-std::string last_complaint(const std::string& text) {
-    std::string last;
-    for (std::size_t at = 0; at < text.size();) {
-        const auto end = std::min(text.find('\n', at), text.size());
-        auto line = text.substr(at, end - at);
-        if (!line.empty()) last = std::move(line);
-        at = end + 1;
-    }
-    constexpr std::string_view name{"cvrig: "};
-    return last.starts_with(name) ? last.substr(name.size()) : last;
-}
-
-/// As `cvrig run` would have ended: its reports are there.
-int exit_status_of(const evidence::told_run& run) {
-    if (run.outcome == verdict::pass) return 0;
-    return run.outcome == verdict::fail ? 1 : 3;
-}
-
-std::string first_line_of(const fs::path& file) {
-    std::ifstream in{file};
-    std::string line;
-    std::getline(in, line);
-    return line;
-}
-
-struct read_job_report {
-    std::optional<evidence::told_run> told;
-    std::string problem;
-};
-
-/// What the report of a job's run says, with what only the job knows.
-read_job_report report_of(const job& j) {
-    try {
-        auto told = evidence::read_report_of(j.report_folder);
-        if (told.commit.empty()) told.commit = j.commit;
-        return {std::move(told), {}};
-    } catch (const user_error& e) {
-        return {std::nullopt, e.what()};
-    }
-}
-
-void remove_reports(const fs::path& folder) {
-    std::error_code ignored;
-    for (const auto* name : {"report.html", "report.xml", "report.json"})
-        fs::remove(folder / name, ignored);
-}
-
 }  // namespace
-
-fs::path image_copy_of(const job& j) {
-    return fs::path{j.report_folder} / "image" / fs::path{j.image}.filename();
-}
-
-std::vector<std::string> command_of(const job& j, const run_settings& s) {
-    std::vector<std::string> out{
-        s.program.string(), "run",      s.expectations,  "--bench", s.bench, "--image",
-        image_copy_of(j),   "--report", j.report_folder, "--tell",  "3",     "--owned",
-        "--quiet"};
-    const auto add = [&](const char* option, const std::string& value) {
-        if (!value.empty()) out.insert(out.end(), {option, value});
-    };
-    add("--unit", j.unit);
-    add("--build-name", j.build_name);
-    add("--commit", j.commit);
-    add("--history", s.history);
-    for (const auto& pair : s.with) add("--with", pair);
-    if (s.unattended) out.emplace_back("--unattended");
-    return out;
-}
-
-bool has_reports(const fs::path& folder) {
-    // They are written in this order.
-    return fs::is_regular_file(folder / "report.json") &&
-           fs::is_regular_file(folder / "report.html");
-}
 
 job_runner::job_runner(job_store& jobs, bench_view& view, run_settings settings,
                        std::shared_ptr<spdlog::logger> log,
@@ -112,11 +34,11 @@ job_runner::job_runner(job_store& jobs, bench_view& view, run_settings settings,
       view_{view},
       settings_{std::move(settings)},
       log_{std::move(log)},
-      changed_{std::move(changed)} {
-    if (fs::exists(settings_.hold_file)) {
-        held_ = true;
-        view_.hold(first_line_of(settings_.hold_file));
-    }
+      changed_{std::move(changed)},
+      settlement_{jobs_, log_, changed_} {
+    // What somebody had silenced does not begin to play by itself since a daemon was started again.
+    held_ = jobs_.hold();
+    if (!held_.empty()) view_.hold(held_);
     worker_ = std::jthread{[this] { work(); }};
 }
 
@@ -124,7 +46,8 @@ job_runner::~job_runner() {
     {
         const std::lock_guard lock{mutex_};
         ending_ = true;
-        asked_ = request::hand_over;
+        // What was stopped or cancelled by hand is not handed over.
+        if (asked_ == run_request::none) asked_ = run_request::hand_over;
     }
     woken_.notify_all();
 }
@@ -145,26 +68,37 @@ void job_runner::wake() {
 void job_runner::set_held(const std::string& why) {
     {
         const std::lock_guard lock{mutex_};
-        held_ = !why.empty();
+        held_ = why;
+        hold_is_kept_ = false;
         has_news_ = true;
+        if (!why.empty() && running_ != 0 && asked_ == run_request::none)
+            asked_ = run_request::stop;
     }
-    std::error_code ignored;
-    // A daemon that is started again must not begin to play by itself what somebody had silenced.
-    if (why.empty())
-        fs::remove(settings_.hold_file, ignored);
-    else
-        write_file_atomically(settings_.hold_file, why + "\n");
-    view_.hold(why);
     woken_.notify_all();
+    view_.hold(why);
+    try {
+        keep_hold();
+    } catch (const user_error& e) {
+        // The worker goes on trying.
+        log_->error("that the queue is {} would not outlast this daemon yet: {}",
+                    why.empty() ? "no longer held" : "held", e.what());
+    }
+}
+
+void job_runner::keep_hold() {
+    const std::lock_guard one_at_a_time{keeping_hold_};
+    std::string why;
+    {
+        const std::lock_guard lock{mutex_};
+        if (hold_is_kept_) return;
+        why = held_;
+    }
+    jobs_.keep_hold(why);
+    const std::lock_guard lock{mutex_};
+    hold_is_kept_ = held_ == why;
 }
 
 void job_runner::stop_at_once() {
-    {
-        const std::lock_guard lock{mutex_};
-        held_ = true;
-        if (running_ != 0 && !ending_) asked_ = request::stop;
-    }
-    woken_.notify_all();
     set_held(fmt::format("Stopped by hand at {}.", utc_now()));
 }
 
@@ -173,16 +107,15 @@ void job_runner::go_on() {
 }
 
 bool job_runner::cancel(std::int64_t id) {
-    if (jobs_.stop_if_waiting(id, by_hand)) {
+    if (jobs_.stop_if_waiting(id, stopped_by_hand)) {
         changed_(std::nullopt);
         return true;
     }
-    {
-        const std::lock_guard lock{mutex_};
-        if (running_ != id) return false;
-        if (asked_ == request::none) asked_ = request::cancel;
-    }
-    woken_.notify_all();
+    std::unique_lock lock{mutex_};
+    // It may run in the store already, and here only in a moment.
+    woken_.wait(lock, [this] { return !begins_; });
+    if (running_ != id) return false;
+    if (asked_ == run_request::none) asked_ = run_request::cancel;
     return true;
 }
 
@@ -209,7 +142,7 @@ void job_runner::insist(const Act& act) {
 }
 
 void job_runner::work() {
-    insist([this] { recover(); });
+    insist([this] { settlement_.recover(); });
     while (!is_ending()) {
         std::optional<job> next;
         insist([&] { next = wait_for_job(); });
@@ -220,38 +153,44 @@ void job_runner::work() {
         running_ = 0;
         has_news_ = true;
         answers_.clear();
-        if (!ending_) asked_ = request::none;
+        if (!ending_) asked_ = run_request::none;
     }
 }
 
-void job_runner::recover() {
-    for (const auto& j : jobs_.in_state(job_state::running)) recover(j);
-    changed_(std::nullopt);
-}
-
-void job_runner::recover(const job& j) {
-    if (has_reports(j.report_folder)) {
-        log_->info("job {}: its run had ended before it was filed", j.id);
-        file(j);
-    } else if (j.attempts >= most_interruptions) {
-        jobs_.fail(j.id, fmt::format("Its run was cut off {} times.", j.attempts), std::nullopt);
-    } else {
-        log_->info("job {}: its run was cut off and is done again", j.id);
-        jobs_.put_back(j.id, true);
+std::optional<job> job_runner::begin_next() {
+    try {
+        return jobs_.begin_next(settings_.newest_first);
+    } catch (const user_error&) {
+        {
+            const std::lock_guard lock{mutex_};
+            begins_ = false;
+            has_news_ = true;  // there may still be something
+        }
+        woken_.notify_all();
+        throw;
     }
 }
 
 std::optional<job> job_runner::wait_for_job() {
     std::unique_lock lock{mutex_};
-    woken_.wait(lock, [this] { return ending_ || (has_news_ && !held_); });
+    woken_.wait(lock, [this] { return ending_ || !hold_is_kept_ || (has_news_ && held_.empty()); });
     if (ending_) return std::nullopt;
+    if (!hold_is_kept_) {
+        lock.unlock();
+        keep_hold();
+        return std::nullopt;
+    }
+    // Before the question, so that what comes while it is asked is not missed.
     has_news_ = false;
+    begins_ = true;
     lock.unlock();
-    auto next = jobs_.begin_next(settings_.newest_first);
+    auto next = begin_next();
     lock.lock();
+    begins_ = false;
     if (next) running_ = next->id;
+    woken_.notify_all();
     // Somebody may have asked for silence meanwhile.
-    if (next && held_ && asked_ == request::none) asked_ = request::stop;
+    if (next && !held_.empty() && asked_ == run_request::none) asked_ = run_request::stop;
     return next;
 }
 
@@ -259,26 +198,30 @@ void job_runner::run(const job& j) {
     log_->info("job {}: runs {} (attempt {})", j.id, j.image, j.attempts);
     remove_reports(j.report_folder);
     view_.begin(j);
-    const auto command = command_of(j, settings_);
-    program_end end;
-    std::string complaint;
-    {
-        followed_program p{command, settings_.shared};
-        if (p.problem().empty()) {
-            end = follow(p);
-            complaint = last_complaint(p.complaints());
-        } else {
-            end = {true, 2, 0};
-            complaint = fmt::format("cannot start {}: {}", command.front(), p.problem());
-        }
-    }
+    auto end = play(j);
     {
         // From here on there is nothing that could be stopped.
         const std::lock_guard lock{mutex_};
         running_ = 0;
+        end.asked = asked_;
     }
     view_.end();
-    insist([&] { settle(j, end, complaint); });
+    insist([&] { settlement_.settle(j, end); });
+}
+
+run_end job_runner::play(const job& j) {
+    const auto command = command_of(j, settings_);
+    const auto not_started = [&](const std::string& why) {
+        return run_end{{true, 2, 0}, fmt::format("cannot start {}: {}", command.front(), why), {}};
+    };
+    try {
+        followed_program p{command, settings_.shared, variables_of(settings_)};
+        if (!p.problem().empty()) return not_started(p.problem());
+        const auto how = follow(p);
+        return {how, last_complaint(p.complaints()), {}};
+    } catch (const std::system_error& e) {
+        return not_started(e.what());
+    }
 }
 
 program_end job_runner::follow(followed_program& p) {
@@ -291,7 +234,7 @@ program_end job_runner::follow(followed_program& p) {
         {
             const std::lock_guard lock{mutex_};
             answers = std::exchange(answers_, {});
-            asked = asked_ != request::none;
+            asked = asked_ != run_request::none;
         }
         for (const auto& answer : answers) p.write(answer);
         if (asked && !asked_at) {
@@ -304,55 +247,6 @@ program_end job_runner::follow(followed_program& p) {
         }
         if (const auto end = p.end()) return *end;
     }
-}
-
-void job_runner::settle(const job& j, const program_end& end, const std::string& complaint) {
-    request asked{};
-    {
-        const std::lock_guard lock{mutex_};
-        asked = asked_;
-    }
-    const bool has_verdict = end.exited && (end.status == 0 || end.status == 1 || end.status == 3);
-    if (has_verdict && has_reports(j.report_folder)) {
-        file(j);
-        return;
-    }
-    if (asked == request::hand_over) {
-        jobs_.put_back(j.id, false);
-    } else if (asked != request::none) {
-        jobs_.stop(j.id, by_hand);
-    } else if (end.exited) {
-        jobs_.fail(j.id, complaint.empty() ? "The run left no reports." : complaint, end.status);
-    } else if (j.attempts >= most_crashes) {
-        jobs_.fail(
-            j.id,
-            fmt::format("Its run crashed {} times: {}.", j.attempts, signal_in_words(end.signal)),
-            std::nullopt);
-    } else {
-        jobs_.put_back(j.id, true);
-    }
-    log_->info("job {}: {}", j.id, complaint);
-    changed_(std::nullopt);
-}
-
-void job_runner::file(const job& j) {
-    const auto read = report_of(j);
-    if (!read.told) {
-        jobs_.fail(j.id, read.problem, std::nullopt);
-        changed_(std::nullopt);
-        return;
-    }
-    const auto& told = *read.told;
-    const auto run = jobs_.finish(j, exit_status_of(told), [&](history::database& in) {
-        return history::file_run(in, told,
-                                 {.key = j.key,
-                                  .filed = utc_now(),
-                                  .report_folder = fs::absolute(j.report_folder).string(),
-                                  .takes_kept = false})
-            .id;
-    });
-    log_->info("job {}: filed as run {}, {}", j.id, run, in_words(told.outcome));
-    changed_(run);
 }
 
 }  // namespace cvrig::service

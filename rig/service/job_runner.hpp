@@ -2,18 +2,18 @@
 
 #include <condition_variable>
 #include <cstdint>
-#include <filesystem>
 #include <functional>
 #include <memory>
 #include <mutex>
 #include <optional>
-#include <span>
 #include <string>
 #include <thread>
 #include <vector>
 
 #include "rig/platform/followed_program.hpp"
 #include "rig/service/bench_view.hpp"
+#include "rig/service/job_command.hpp"
+#include "rig/service/job_settlement.hpp"
 #include "rig/service/job_store.hpp"
 
 namespace spdlog {
@@ -22,33 +22,8 @@ class logger;
 
 namespace cvrig::service {
 
-/// How the daemon's runs are started.
-struct run_settings {
-    std::filesystem::path program;  ///< cvrig itself
-    std::string expectations, bench;
-    std::string history;            ///< address; the runs read it, and file nothing
-    std::vector<std::string> with;  ///< name=value
-    bool unattended{false};
-    bool newest_first{false};
-    std::filesystem::path hold_file;  ///< there while the queue is held; says why
-    std::vector<int> shared;          ///< locks that the runs hold as well
-};
-
-/// The image of a job as it was when it was found: in the job's own folder, so that what is judged
-/// does not change with what lies where it was found.
-[[nodiscard]] std::filesystem::path image_copy_of(const job& j);
-
-/// The command of a job's run.
-[[nodiscard]] std::vector<std::string> command_of(const job& j, const run_settings& s);
-
-/// Whether a run left all of its reports.
-[[nodiscard]] bool has_reports(const std::filesystem::path& folder);
-
-/// Runs one job after the other, each in a process of its own, and files what came of it.
-///
-/// A run that ends by itself without a verdict fails its job; one that crashes is tried again, three
-/// times in all. Whatever a daemon before this one left running is filed, if its reports are whole,
-/// or else waits again, unless that has happened ten times.
+/// Runs one job after the other, each in a process of its own, and has filed what came of it
+/// (job_settlement).
 class job_runner {
 public:
     /// `changed` is called whenever the queue did, with the run that was filed, if one was. All must
@@ -63,7 +38,7 @@ public:
 
     /// There may be something new to run.
     void wake();
-    /// Stops what runs, and holds the queue.
+    /// Stops what runs, and holds the queue, over a restart as well. The outputs do not wait for the store.
     void stop_at_once();
     void go_on();
     /// False if that job neither waits nor runs.
@@ -73,17 +48,14 @@ public:
     [[nodiscard]] bool answer(int number, const std::string& answer);
 
 private:
-    enum class request { none, stop, cancel, hand_over };
-
     void work();
-    void recover();
-    void recover(const job& j);
     [[nodiscard]] std::optional<job> wait_for_job();
+    [[nodiscard]] std::optional<job> begin_next();
     void run(const job& j);
+    [[nodiscard]] run_end play(const job& j);
     [[nodiscard]] program_end follow(followed_program& p);
-    void settle(const job& j, const program_end& end, const std::string& complaint);
-    void file(const job& j);
     void set_held(const std::string& why);
+    void keep_hold();
     [[nodiscard]] bool is_ending();
     template <class Act>
     void insist(const Act& act);
@@ -93,15 +65,19 @@ private:
     run_settings settings_;
     std::shared_ptr<spdlog::logger> log_;
     std::function<void(std::optional<std::int64_t>)> changed_;
+    job_settlement settlement_;
 
     std::mutex mutex_;
     std::condition_variable woken_;
     bool ending_{false};
-    bool held_{false};
+    std::string held_;  ///< why; empty: it goes on
+    bool hold_is_kept_{true};
     bool has_news_{true};
+    bool begins_{false};  ///< the next job is being asked for
     std::int64_t running_{0};
-    request asked_{request::none};
+    run_request asked_{run_request::none};
     std::vector<std::string> answers_;
+    std::mutex keeping_hold_;
     std::jthread worker_;
 };
 

@@ -1,12 +1,12 @@
 #include "rig/service/job_store.hpp"
 
-#include <fmt/chrono.h>
 #include <fmt/format.h>
 
 #include <algorithm>
 #include <array>
-#include <chrono>
 #include <utility>
+
+#include "rig/platform/utc_now.hpp"
 
 namespace cvrig::service {
 
@@ -37,10 +37,23 @@ job_state state_of(const std::string& word) {
     return found == all_states.end() ? job_state::failed : *found;
 }
 
+constexpr std::string_view counted(unfinished how) noexcept {
+    switch (how) {
+        case unfinished::handed_over:
+            return ", attempts = attempts - 1";
+        case unfinished::crashed:
+            return ", crashes = crashes + 1";
+        case unfinished::cut_off:
+            break;
+    }
+    return "";
+}
+
 constexpr auto columns =
     "SELECT jobs.id, job_key, image, image_sha256, build_name, commit_text, jobs.unit, asked, "
     "asked_by, state, attempts, jobs.started, ended, jobs.report_folder, exit_status, jobs.run, "
-    "why, runs.verdict FROM jobs LEFT JOIN runs ON runs.id = jobs.run ";
+    "why, runs.verdict, jobs.expectations_sha256, crashes FROM jobs LEFT JOIN runs ON runs.id = "
+    "jobs.run ";
 
 job job_of(const history::sql_row& r) {
     job j;
@@ -62,6 +75,8 @@ job job_of(const history::sql_row& r) {
     if (!r.is_null(15)) j.run = r.whole(15);
     j.why = r.text(16);
     j.verdict = r.text(17);
+    j.expectations_sha256 = r.text(18);
+    j.crashes = static_cast<int>(r.whole(19));
     return j;
 }
 
@@ -83,11 +98,6 @@ std::string_view in_words(job_state s) noexcept {
     return "failed";
 }
 
-std::string utc_now() {
-    const auto now = std::chrono::system_clock::to_time_t(std::chrono::system_clock::now());
-    return fmt::format("{:%Y-%m-%dT%H:%M:%SZ}", fmt::gmtime(now));
-}
-
 job_store::job_store(history::database& db, std::string daemon)
     : db_{db}, daemon_{std::move(daemon)} {}
 
@@ -97,42 +107,44 @@ std::vector<job> job_store::jobs_where(const std::string& condition, const sql_v
     return out;
 }
 
+void job_store::insert(const job& j) {
+    db_.execute(
+        "INSERT INTO jobs (job_key, daemon, image, image_sha256, expectations_sha256, build_name, "
+        "commit_text, unit, asked, asked_by, state, attempts, report_folder, why) VALUES ($1, $2, "
+        "$3, $4, $5, $6, $7, $8, $9, $10, 'waiting', 0, $11, '')",
+        {j.key, daemon_, j.image, j.image_sha256, j.expectations_sha256, j.build_name, j.commit,
+         j.unit, j.asked, j.asked_by, j.report_folder});
+}
+
+void job_store::ask_again(std::int64_t id, const job& j) {
+    db_.execute(
+        "UPDATE jobs SET state = 'waiting', why = '', ended = NULL, image = $1, build_name = $2, "
+        "commit_text = $3, asked = $4, asked_by = $5, report_folder = $6 WHERE id = $7",
+        {j.image, j.build_name, j.commit, j.asked, j.asked_by, j.report_folder, id});
+}
+
 std::optional<std::int64_t> job_store::add(const job& j) {
     const std::lock_guard lock{mutex_};
     transaction all{db_};
-    const auto id_of_key = [&]() -> std::optional<job> {
-        const auto found = jobs_where("WHERE job_key = $1", {j.key});
-        return found.empty() ? std::nullopt : std::optional{found.front()};
-    };
-    if (const auto old = id_of_key()) {
-        if (old->state != job_state::stopped || old->why != replaced) return std::nullopt;
-        db_.execute("UPDATE jobs SET state = 'waiting', why = '', ended = NULL WHERE id = $1",
-                    {old->id});
+    const auto old = jobs_where("WHERE job_key = $1", {j.key});
+    if (old.empty()) {
+        insert(j);
     } else {
-        db_.execute(
-            "INSERT INTO jobs (job_key, daemon, image, image_sha256, build_name, commit_text, "
-            "unit, "
-            "asked, asked_by, state, attempts, report_folder, why) VALUES ($1, $2, $3, $4, $5, $6, "
-            "$7, $8, $9, 'waiting', 0, $10, '')",
-            {j.key, daemon_, j.image, j.image_sha256, j.build_name, j.commit, j.unit, j.asked,
-             j.asked_by, j.report_folder});
+        if (old.front().state != job_state::stopped || old.front().why != replaced)
+            return std::nullopt;
+        ask_again(old.front().id, j);
     }
-    const auto id = id_of_key()->id;
+    const auto id = jobs_where("WHERE job_key = $1", {j.key}).front().id;
     all.commit();
     return id;
 }
 
-bool job_store::knows_image(const std::string& sha256, const std::string& unit) {
+bool job_store::has_job_like(const job& j) {
     const std::lock_guard lock{mutex_};
-    if (!jobs_where("WHERE daemon = $1 AND image_sha256 = $2 AND jobs.unit = $3 AND NOT (state = "
-                    "'stopped' AND why = $4)",
-                    {daemon_, sha256, unit, text(replaced)})
-             .empty())
-        return true;
-    return !db_.query(
-                   "SELECT runs.id FROM runs JOIN builds ON builds.id = runs.build JOIN units ON "
-                   "units.id = runs.unit WHERE builds.sha256 = $1 AND units.name = $2 LIMIT 1",
-                   {sha256, unit})
+    return !jobs_where(
+                "WHERE daemon = $1 AND image_sha256 = $2 AND jobs.unit = $3 AND "
+                "jobs.expectations_sha256 = $4 AND NOT (state = 'stopped' AND why = $5)",
+                {daemon_, j.image_sha256, j.unit, j.expectations_sha256, text(replaced)})
                 .empty();
 }
 
@@ -180,12 +192,12 @@ void job_store::supersede(const std::string& image, const std::string& by_key) {
         {text(replaced), utc_now(), daemon_, image, by_key});
 }
 
-void job_store::put_back(std::int64_t id, bool counts) {
+void job_store::put_back(std::int64_t id, unfinished how) {
     const std::lock_guard lock{mutex_};
     db_.execute(
-        "UPDATE jobs SET state = 'waiting', attempts = attempts - $1 WHERE id = $2 AND state = "
-        "'running'",
-        {std::int64_t{counts ? 0 : 1}, id});
+        fmt::format("UPDATE jobs SET state = 'waiting'{} WHERE id = $1 AND state = 'running'",
+                    counted(how)),
+        {id});
 }
 
 void job_store::settle(std::int64_t id, job_state s, const std::string& why,
@@ -224,6 +236,21 @@ std::int64_t job_store::finish(const job& j, int exit_status,
     db_.execute("UPDATE jobs SET run = $1 WHERE id = $2", {run, j.id});
     all.commit();
     return run;
+}
+
+void job_store::keep_hold(const std::string& why) {
+    const std::lock_guard lock{mutex_};
+    transaction all{db_};
+    db_.execute("DELETE FROM holds WHERE daemon = $1", {daemon_});
+    if (!why.empty())
+        db_.execute("INSERT INTO holds (daemon, why) VALUES ($1, $2)", {daemon_, why});
+    all.commit();
+}
+
+std::string job_store::hold() {
+    const std::lock_guard lock{mutex_};
+    const auto found = db_.query("SELECT why FROM holds WHERE daemon = $1", {daemon_});
+    return found.empty() ? std::string{} : found.front().text(0);
 }
 
 }  // namespace cvrig::service

@@ -66,6 +66,18 @@ test("a build is as good as the newest run of its worst unit", async () => {
   assert.match(await text_of("td.state"), /unsure/);
 });
 
+test("a run of a part of the file makes a build worse, never better", async () => {
+  const part = (over) => told.run({ unit: "1", partial: true, ...over });
+  mock.builds = [told.build({ id: 3, runs: [part({ id: 9 }), told.run({ id: 8, unit: "1", verdict: "fail" })] }),
+                 told.build({ id: 2, runs: [part({ id: 7, verdict: "fail" }), told.run({ id: 6, unit: "1" })] }),
+                 told.build({ id: 1, runs: [part({ id: 5 })] })];
+  await enter("#/builds", "tr[data-build]");
+  const states = await page.locator("td.state").allTextContents();
+  assert.match(states[0], /fail/);
+  assert.match(states[1], /fail/);
+  assert.match(states[2], /no whole run/);
+});
+
 test("only what is shown is asked for, of 100,000 runs as of three", async () => {
   const all = 50000;
   mock.builds = (limit, before) => { const top = Math.min(all, before - 1); return Array.from({ length: Math.min(limit, top) }, (_, i) => told.build({ id: top - i, name: `b${top - i}`,

@@ -111,6 +111,10 @@ TEST_CASE("program: a trend follows one unit, and a baseline is approved once it
     CHECK_THAT(d.ask({"trend"}).out, Contains("level, level"));
     CHECK(d.ask({"trend", "no such"}).status == 2);
     CHECK(d.ask({"baseline", "list"}).status == 3);
+    REQUIRE(d.run("5", "7", {"--check", "stereo"}).status == 0);
+    const auto part = d.ask({"baseline", "approve", "latest"});
+    CHECK(part.status == 2);
+    CHECK_THAT(part.err, Contains("only a part of its expectation file"));
     CHECK(d.ask({"baseline", "approve", "2"}).status == 0);
     d.demand_more();
     REQUIRE(d.run("4").status == 1);

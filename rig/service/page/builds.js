@@ -45,7 +45,7 @@ export function builds_view({ live, signal }) {
   const more = h("button", { type: "button", class: "act", hidden: true, on: { click: () => load(oldest) } }, "Older builds");
   const table = h("table", { class: "rows" }, h("caption", {}, "Builds, newest first"),
     h("thead", {}, h("tr", {}, ["Verdict", "Build", "Size", "First seen", "Runs by unit"].map((t) => h("th", { scope: "col" }, t)))), body);
-  fill(node, h("h1", {}, "Builds"), h("p", { class: "lead" }, "A build's verdict is the worst of each unit's newest run. Tick two runs to compare them."),
+  fill(node, h("h1", {}, "Builds"), h("p", { class: "lead" }, "A build's verdict is the worst of each unit's newest whole run, and of newer partial ones that found something. Tick two runs to compare them."),
        choice.bar, table, state, more);
   show(table, false);
   let oldest = null;

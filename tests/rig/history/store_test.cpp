@@ -136,7 +136,8 @@ TEST_CASE("history: the baseline of a subject is the run that was approved last"
     CHECK(baseline_of(*h.db, desk)->run.id == two.id);
     CHECK_FALSE(baseline_of(*h.db, {"Ferrule", "8", "desk"}));
     CHECK_FALSE(baseline_of(*h.db, {"Ferrule", "7", "other"}));
-    CHECK_THROWS_WITH(approve(*h.db, bad, {}), Catch::Contains("only a run in which nothing failed"));
+    CHECK_THROWS_WITH(approve(*h.db, bad, {}),
+                      Catch::Contains("only a run in which nothing failed"));
     approve(*h.db, bad, {"2026-11-30T13:00:00Z", "ann", "known and waived"});
     CHECK(list_baselines(*h.db).size() == 3);
     CHECK(list_baselines(*h.db).front().note == "known and waived");
@@ -188,6 +189,24 @@ TEST_CASE("history: readings that are measured in another way are not held again
     CHECK(t.changes.empty());
 }
 
+namespace {
+
+/// A run as the first cvrig with a history filed it.
+void file_as_schema_1(database& in) {
+    in.execute(
+        "INSERT INTO builds (module, name, version, commit_text, sha256, size_bytes, first_seen) "
+        "VALUES ('Ferrule', '1.0.1', '', '', 'abc', 4096, '2026-01-02T03:04:05Z')");
+    in.execute("INSERT INTO units (module, name) VALUES ('Ferrule', '7')");
+    in.execute("INSERT INTO benches (name, link) VALUES ('desk', 'program')");
+    in.execute(
+        "INSERT INTO runs (run_key, build, unit, bench, started, filed, verdict, passed, failed, "
+        "unsure, skipped, coverage_factor, expectations_sha256, bench_sha256, rig_version, "
+        "report_folder) VALUES ('old', 1, 1, 1, '2026-01-02T03:04:05Z', '2026-01-02T03:05:05Z', "
+        "'fail', 3, 1, 0, 0, 2.0, 'e', 'b', '0.1', 'reports')");
+}
+
+}  // namespace
+
 TEST_CASE("history: every older schema is brought up to date with what it holds", "[history]") {
     for (int old = 1; old < newest_schema(); ++old) {
         const history_place place;
@@ -195,11 +214,16 @@ TEST_CASE("history: every older schema is brought up to date with what it holds"
             const auto db = place.open_as_it_is();
             migrate(*db, old);
             CHECK(schema_of(*db) == old);
-            static_cast<void>(file_run_alone(*db, small_run("1.0.1"), keyed("1")));
+            file_as_schema_1(*db);
         }
-        const auto db = open_history(place.address(), opening::to_read);
+        const auto db = open_history(place.address(), opening::to_write);
         CHECK(schema_of(*db) == newest_schema());
-        CHECK(list_runs(*db, {}).size() == 1);
+        static_cast<void>(file_run_alone(*db, small_run("1.0.2"), keyed("new")));
+        const auto runs = list_runs(*db, {});
+        REQUIRE(runs.size() == 2);
+        CHECK(runs[1].build.name == "1.0.1");
+        CHECK(runs[1].failed == 1);
+        CHECK_FALSE(runs[1].is_partial);
         CHECK(list_baselines(*db).empty());
     }
 }

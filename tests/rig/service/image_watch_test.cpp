@@ -71,3 +71,49 @@ TEST_CASE("what is no file is no image, and says so", "[service][watch]") {
     CHECK_THROWS_AS(read_found_image(folder.path()), user_error);
     CHECK_THROWS_AS(read_found_image(folder.path() / "none.hex"), user_error);
 }
+
+TEST_CASE("what is said beside an image is not believed of the next one, unless it is said again",
+          "[service][watch]") {
+    const temporary_folder folder;
+    const auto file = folder.path() / "out.hex";
+    const auto say = [&](const char* commit) {
+        std::ofstream{folder.path() / "out.hex.commit"} << commit << "\n";
+    };
+    image_watch watch{{folder.path()}};
+    say("v1-1-gabc");
+    std::ofstream{file} << "one";
+    CHECK(wait_for(watch, 1).at(0).commit == "v1-1-gabc");
+    CHECK(watch.problems().empty());
+    std::ofstream{file} << "two";
+    CHECK(wait_for(watch, 1).at(0).commit.empty());
+    CHECK(watch.problems().size() == 1);
+    say("v1-2-gdef");
+    std::ofstream{file} << "three";
+    CHECK(wait_for(watch, 1).at(0).commit == "v1-2-gdef");
+    // The same bytes are of the same commit.
+    std::ofstream{file} << "three";
+    CHECK(wait_for(watch, 1).at(0).commit == "v1-2-gdef");
+}
+
+TEST_CASE("an image that could not be taken in is found again", "[service][watch]") {
+    const temporary_folder folder;
+    const auto file = folder.path() / "out.hex";
+    image_watch watch{{folder.path()}};
+    std::ofstream{file} << "one";
+    REQUIRE(wait_for(watch, 1).size() == 1);
+    watch.find_again(file);
+    CHECK(wait_for(watch, 1).at(0).bytes == "one");
+}
+
+TEST_CASE("a folder that is not there yet is told, and watched once it is made",
+          "[service][watch]") {
+    const temporary_folder folder;
+    const auto later = folder.path() / "later";
+    image_watch watch{{later}};
+    const auto problems = watch.problems();
+    REQUIRE(problems.size() == 1);
+    CHECK(problems[0].find("There is no folder") == 0);
+    fs::create_directory(later);
+    std::ofstream{later / "out.hex"} << "one";
+    CHECK(wait_for(watch, 1).size() == 1);
+}

@@ -6,6 +6,7 @@
 
 #include "rig/history/file_run.hpp"
 #include "rig/platform/files.hpp"
+#include "rig/platform/utc_now.hpp"
 #include "tests/rig/history/store_fixture.hpp"
 
 namespace {
@@ -19,18 +20,23 @@ struct desk {
         (folder.path() / "history.sqlite").string(), history::opening::to_write)};
     job_store jobs{*db, "desk.yaml"};
 
-    std::optional<std::int64_t> add(const std::string& key, const std::string& image = "a.hex",
-                                    const std::string& by = "watch") {
+    static job made(const std::string& key, const std::string& image = "a.hex",
+                    const std::string& by = "watch") {
         job j;
         j.key = key;
         j.image = image;
         j.image_sha256 = "hash of " + key;
+        j.expectations_sha256 = "hash of the file";
         j.build_name = key;
         j.unit = "7";
         j.asked = utc_now();
         j.asked_by = by;
         j.report_folder = "reports/" + key;
-        return jobs.add(j);
+        return j;
+    }
+    std::optional<std::int64_t> add(const std::string& key, const std::string& image = "a.hex",
+                                    const std::string& by = "watch") {
+        return jobs.add(made(key, image, by));
     }
     std::int64_t runs() { return db->query("SELECT count(*) FROM runs").front().whole(0); }
     std::int64_t file(const job& j) {
@@ -111,34 +117,66 @@ TEST_CASE("an image that was replaced before it ran, and comes back, waits again
           "[service][jobs]") {
     desk d;
     const auto old = d.add("old");
-    CHECK(d.jobs.knows_image("hash of old", "7"));
+    auto again = desk::made("old", "b.hex");
+    again.commit = "v1-3-gdef";
+    again.asked = "2031-05-06T07:08:09Z";
+    CHECK(d.jobs.has_job_like(again));
     d.jobs.supersede("a.hex", "new");
-    CHECK_FALSE(d.jobs.knows_image("hash of old", "7"));
-    CHECK(d.add("old") == old);
-    CHECK(d.jobs.find(*old)->state == job_state::waiting);
+    CHECK_FALSE(d.jobs.has_job_like(again));
+    CHECK(d.jobs.add(again) == old);
+    const auto now = *d.jobs.find(*old);
+    CHECK(now.state == job_state::waiting);
+    CHECK(now.image == "b.hex");
+    CHECK(now.commit == "v1-3-gdef");
+    CHECK(now.asked == "2031-05-06T07:08:09Z");
 }
 
-TEST_CASE("an image is known by a job or a filed run, for the unit that it was for",
-          "[service][jobs]") {
+TEST_CASE("a job is like another of the same image, unit and expectation file", "[service][jobs]") {
     desk d;
     REQUIRE(d.add("one"));
-    CHECK(d.jobs.knows_image("hash of one", "7"));
-    CHECK_FALSE(d.jobs.knows_image("hash of one", "8"));
-    CHECK_FALSE(d.jobs.knows_image("another", "7"));
+    CHECK(d.jobs.has_job_like(desk::made("one", "elsewhere.hex")));
+    auto other = desk::made("one");
+    other.unit = "8";
+    CHECK_FALSE(d.jobs.has_job_like(other));
+    other = desk::made("one");
+    other.expectations_sha256 = "hash of the edited file";
+    CHECK_FALSE(d.jobs.has_job_like(other));
+    // What somebody ran by hand may have been judged on another bench, or in part.
     const auto told = history::small_run("filed");
     static_cast<void>(history::file_run_alone(*d.db, told, history::keyed("filed")));
-    CHECK(d.jobs.knows_image(told.build_sha256, told.unit));
+    other = desk::made("one");
+    other.image_sha256 = told.build_sha256;
+    other.unit = told.unit;
+    CHECK_FALSE(d.jobs.has_job_like(other));
 }
 
-TEST_CASE("a hand-over is no attempt; a run that was cut off is", "[service][jobs]") {
+TEST_CASE("a hand-over is no attempt; a run that was cut off is, and a crash is counted apart",
+          "[service][jobs]") {
     desk d;
     const auto id = *d.add("one");
-    REQUIRE(d.jobs.begin_next(false));
-    d.jobs.put_back(id, false);
-    CHECK(d.jobs.find(id)->attempts == 0);
-    REQUIRE(d.jobs.begin_next(false));
-    d.jobs.put_back(id, true);
-    CHECK(d.jobs.begin_next(false)->attempts == 2);
+    const auto begin_and_leave = [&](unfinished how) {
+        REQUIRE(d.jobs.begin_next(false));
+        d.jobs.put_back(id, how);
+        return *d.jobs.find(id);
+    };
+    CHECK(begin_and_leave(unfinished::handed_over).attempts == 0);
+    CHECK(begin_and_leave(unfinished::cut_off).crashes == 0);
+    const auto now = begin_and_leave(unfinished::crashed);
+    CHECK(now.attempts == 2);
+    CHECK(now.crashes == 1);
+}
+
+TEST_CASE("a hold is kept in the store for its daemon alone, until it is lifted",
+          "[service][jobs]") {
+    desk d;
+    job_store other{*d.db, "other.yaml"};
+    CHECK(d.jobs.hold().empty());
+    d.jobs.keep_hold("Stopped by hand.");
+    d.jobs.keep_hold("Stopped again.");
+    CHECK(job_store{*d.db, "desk.yaml"}.hold() == "Stopped again.");
+    CHECK(other.hold().empty());
+    d.jobs.keep_hold("");
+    CHECK(d.jobs.hold().empty());
 }
 
 TEST_CASE("only a job that waits can be taken out of the queue", "[service][jobs]") {

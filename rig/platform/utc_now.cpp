@@ -1,4 +1,4 @@
-#include "rig/cli/utc_now.hpp"
+#include "rig/platform/utc_now.hpp"
 
 #include <fmt/chrono.h>
 
