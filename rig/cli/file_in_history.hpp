@@ -33,6 +33,9 @@ public:
     /// Null where no history is kept.
     [[nodiscard]] history::database* store() noexcept { return store_.get(); }
 
+    /// Why it is not kept now; empty: it is, or was not to be.
+    [[nodiscard]] const std::string& trouble() const noexcept { return trouble_; }
+
 private:
     std::unique_ptr<history::database> store_;
     std::string trouble_;

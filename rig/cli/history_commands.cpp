@@ -24,8 +24,17 @@ namespace {
 
 using history::opening;
 
+/// What was printed may be piped into a file: a part of it must not pass for the whole.
+void require_printed() {
+    if (!std::cout.flush())
+        throw user_error{
+            "Not everything could be written to the output; it is not complete. Make room, or "
+            "write elsewhere."};
+}
+
 void print(const history_arguments& a, const std::string& json, const std::string& text) {
     std::cout << (a.json ? json : text);
+    require_printed();
 }
 
 exit_status status_of(const evidence::comparison& c, bool same_subject) {
@@ -72,6 +81,8 @@ exit_status compare_command(const history_arguments& a) {
 }
 
 exit_status approve_command(const history_arguments& a) {
+    // A mistyped address makes no new history.
+    static_cast<void>(asked_history(a, opening::to_read));
     const auto in = asked_history(a, opening::to_write);
     const auto run = history::find_run(*in, a.run);
     const auto made = history::approve(*in, run, {utc_now(), login_name(), a.note});
@@ -115,6 +126,7 @@ exit_status export_command(const history_arguments& a) {
     };
     if (a.file.empty()) {
         write(std::cout);
+        require_printed();
         return exit_status::passed;
     }
     std::ostringstream text;

@@ -262,8 +262,10 @@ exit_status dispatch(const CLI::App& app, command_line& line) {
 // With --bisect a rig that cannot be used must not count against the firmware. The arguments are
 // asked themselves, since a parser that gave up has not stored all of them.
 exit_status unusable(std::span<char*> arguments) {
-    const bool bisect = std::ranges::any_of(
-        arguments, [](const char* a) { return std::string_view{a} == "--bisect"; });
+    const bool bisect = std::ranges::any_of(arguments, [](const char* a) {
+        const std::string_view word{a};
+        return word == "--bisect" || word.starts_with("--bisect=");
+    });
     return bisect ? exit_status::bisect_skip : exit_status::unusable;
 }
 

@@ -93,6 +93,15 @@ void keep_files(const run_arguments& a, const run_identity& who, const bench& b,
     fs::copy_file(a.bench, folder / "bench.yaml", fs::copy_options::overwrite_existing);
 }
 
+/// A commit must not be called bad by a sound that may be another's.
+void require_proven_for_bisection(const run_arguments& a, const preparation& done) {
+    if (a.bisect && !done.doubt.empty())
+        throw user_error{fmt::format(
+            "{} With --bisect nothing is judged then; have the console tell its identity, and the "
+            "image hold its version.",
+            done.doubt)};
+}
+
 /// Builds and flashes, where the bench does; why that did not work goes to the log, too.
 preparation prepared_build(const run_arguments& a, const bench& b, const module_expectations& m,
                            const interrupts& stop, spdlog::logger& log, run_follower& follower) {
@@ -105,6 +114,7 @@ preparation prepared_build(const run_arguments& a, const bench& b, const module_
     try {
         auto done = prepare(steps);
         for (const auto& fact : done.facts) log.info("{}", fact);
+        require_proven_for_bisection(a, done);
         return done;
     } catch (const user_error& e) {
         log.error("{}", e.what());
@@ -194,31 +204,38 @@ exit_status run_command(const run_arguments& asked) {
     // The daemon has found an image that is to be judged as it is.
     if (asked.owned) b.build.reset();
     run_filing history{asked.history};
-    const auto baseline = baseline_for(asked, as_said, b.name, history.store());
-    const auto m = with_baseline(as_said, baseline);
+    if (!history.trouble().empty() && follows_baseline(as_said) && asked.baseline.empty())
+        std::cerr << "cvrig: " << history.trouble()
+                  << " What follows a baseline will be skipped.\n";
+    // What cannot be judged is refused before anything is built. A unit that only its console names may follow
+    // another baseline.
+    const auto foreseen =
+        with_baseline(as_said, baseline_for(asked, as_said, asked.unit, b.name, history.store()));
     const auto a = with_build(asked, b);
-    require_fit(b, m);
+    require_fit(b, foreseen);
     require_image(a.image, b);
-    const auto as_in_file = plan_run(m, b, a.filter);
+    const auto foreseen_plan = plan_run(foreseen, b, a.filter);
     const interrupts stop;
-    require_preparable(preparing_for(a, b, m, stop));
+    require_preparable(preparing_for(a, b, foreseen, stop));
     run_follower follower{a, b, stop};
     const auto ours = own_to_play(b.audio ? named_as_in(a, b) : b, "cvrig run", a.owned);
     prepare_report_folder(a.report_folder);
     if (a.keep_takes) forget_kept(a.report_folder);
     const auto log = open_log(a.report_folder);
-    auto prepared = prepared_build(a, b, m, stop, *log, follower);
-    const auto who = identity_of(a, m, b);
-    if (a.keep_takes) keep_files(a, who, b, followed(m, baseline), a.report_folder);
+    auto prepared = prepared_build(a, b, foreseen, stop, *log, follower);
+    auto who = identity_of(a, foreseen, b);
 
-    const auto rules = m.console.value_or(console_rules{});
-    const auto session = open_session(a, b, m, stop, follower.for_session());
-    const auto plan = session->ordered(as_in_file, std::nullopt);
+    const auto rules = foreseen.console.value_or(console_rules{});
+    const auto session = open_session(a, b, foreseen, stop, follower.for_session());
+    const run_records records{a, foreseen_plan, foreseen, who.build_name, *session};
+    if (who.unit.empty()) who.unit = records.unit();
+    const auto baseline = baseline_for(a, as_said, who.unit, b.name, history.store());
+    const auto m = with_baseline(as_said, baseline);
+    if (a.keep_takes) keep_files(a, who, b, followed(m, baseline), a.report_folder);
+    const auto plan = session->ordered(plan_run(m, b, a.filter), std::nullopt);
     auto result = describe(who, m, b, session->description());
     result.is_partial = !a.filter.checks.empty() || !a.filter.settings.empty();
     result.prepared = std::move(prepared);
-    const run_records records{a, plan, m, result.build_name, *session};
-    if (result.unit.empty()) result.unit = records.unit();
     const auto begin = std::chrono::steady_clock::now();
     if (b.audio && !a.quiet)
         std::cerr << before_playing(session->description(),

@@ -36,16 +36,26 @@ run_records::run_records(const run_arguments& a, const run_plan& plan, const mod
     : folder_{plays_tracking(plan) ? a.runs_folder : std::string{}},
       in_force_{a.constants},
       unit_{a.unit} {
-    // Opening a console that nobody needs might only fail.
-    const bool is_asked = !folder_.empty() || !a.unit.empty();
-    if (is_asked && m.console && m.console->serial_number) {
-        auto* talks = folder_.empty() ? session.talks() : session.early_talks();
+    if (m.console && m.console->serial_number) {
+        auto* talks = talks_of(session);
         auto serial = talks ? told_serial_number(*talks, *m.console, a.unit) : std::string{};
         if (!serial.empty()) unit_ = std::move(serial);
     }
     if (folder_.empty()) return;
     require_names(unit_, build_name);
     prepare_record_folder(folder_);
+}
+
+/// Where nobody named the unit, readings of two must not be taken for one's; yet a console that fails only then
+/// spoils no run.
+console* run_records::talks_of(bench_session& session) const {
+    if (!folder_.empty()) return session.early_talks();
+    if (!unit_.empty()) return session.talks();
+    try {
+        return session.early_talks();
+    } catch (const user_error&) {
+        return nullptr;
+    }
 }
 
 void run_records::file_one(tracking_record record) const {

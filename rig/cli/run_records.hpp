@@ -30,6 +30,8 @@ public:
     void file_one(tracking_record record) const;
 
 private:
+    [[nodiscard]] console* talks_of(bench_session& session) const;
+
     std::string folder_;
     constants_in_force in_force_;
     std::string unit_;

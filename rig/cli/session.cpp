@@ -100,9 +100,15 @@ private:
                                                          const module_expectations& m) {
         const bool judged =
             std::ranges::find(m.checks, "console", &check_expectation::name) != m.checks.end();
-        const bool tells_unit = !a.runs_folder.empty() && m.console && m.console->serial_number;
-        if (!a.speaks && !judged && !tells_unit) return std::nullopt;
-        return named_as_in(a, b).console;
+        const bool can_tell_unit = m.console && m.console->serial_number;
+        if (a.speaks || judged || (can_tell_unit && !a.runs_folder.empty()))
+            return named_as_in(a, b).console;
+        if (!can_tell_unit || !a.unit.empty()) return std::nullopt;
+        try {
+            return named_as_in(a, b).console;
+        } catch (const user_error&) {
+            return std::nullopt;  // without the names for its address the unit stays unnamed
+        }
     }
 
     temporary_folder working_;

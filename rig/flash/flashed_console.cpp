@@ -27,15 +27,16 @@ public:
         if (image) image_ = read_image(image->bytes);
     }
 
-    std::vector<std::string> run() {
+    flash_proof run() {
         const auto talks = opened();
         if (!module_.console || !module_.console->identity)
-            return {came_back(),
-                    "Which build the module runs was not asked: the expectation file "
-                    "has no 'identity' in its section 'console'."};
+            return in_doubt(
+                "Which build the module runs was not asked: the expectation file has no 'identity' "
+                "in its section 'console'.");
         while (true) {
             const auto wrong = ask(*talks);
-            if (wrong.empty()) return {came_back(), said_};
+            if (wrong.empty())
+                return is_proven_ ? flash_proof{{came_back(), said_}} : in_doubt(said_);
             rest_or_give_up(wrong);
         }
     }
@@ -49,6 +50,10 @@ private:
         if (how_.how == console_settings::way::program) return "The console is a program.";
         return fmt::format("The console was back {} after flashing.",
                            show(std::round(back_after_.value() * 10.0) / 10.0, dimension::seconds));
+    }
+
+    [[nodiscard]] flash_proof in_doubt(const std::string& why) const {
+        return {{came_back(), why}, why};
     }
 
     std::unique_ptr<console> opened() {
@@ -84,6 +89,7 @@ private:
         if (!match.doubt.empty())
             return tell("Whether the module runs the image cannot be told: " + match.doubt);
         if (!match.wrong.empty()) return match.wrong;
+        is_proven_ = true;
         return tell(
             fmt::format("The module says that it runs version {}, as the image does.", says));
     }
@@ -110,14 +116,13 @@ private:
     clock::time_point begin_{clock::now()};
     seconds back_after_{0.0};
     std::string said_;
+    bool is_proven_{false};
 };
 
 }  // namespace
 
-std::vector<std::string> await_flashed(const console_settings& console,
-                                       const module_expectations& m,
-                                       const std::optional<image_facts>& image,
-                                       std::stop_token stop) {
+flash_proof await_flashed(const console_settings& console, const module_expectations& m,
+                          const std::optional<image_facts>& image, std::stop_token stop) {
     return waiting{console, m, image, std::move(stop)}.run();
 }
 

@@ -41,12 +41,18 @@ void require_made(const preparing& p, const preparation& done) {
                     p.image, last_lines(done.steps.back()))};
 }
 
+std::optional<fs::file_time_type> written_at(const std::string& image) {
+    std::error_code failed;
+    const auto at = fs::last_write_time(image, failed);
+    return failed ? std::nullopt : std::optional{at};
+}
+
 /// With the last lines of whatever flashed.
-std::vector<std::string> proof_of_flash(const preparing& p, const preparation& done) {
+flash_proof proof_of_flash(const preparing& p, const preparation& done) {
     const auto console = console_of(p);
-    if (!console)
-        return {
-            "Whether the module runs what was flashed is not known: this bench has no console."};
+    const std::string no_console =
+        "Whether the module runs what was flashed is not known: this bench has no console.";
+    if (!console) return {{no_console}, no_console};
     std::optional<image_facts> image;
     if (!p.image.empty()) image = facts_of_image(p.image);
     if (p.begins) p.begins("proof", {});
@@ -75,12 +81,19 @@ void require_preparable(const preparing& p) {
 preparation prepare(const preparing& p) {
     preparation done;
     if (p.desk.build) {
+        const auto before = written_at(p.image);
         take_step(p, "build", *p.desk.build, done);
         require_made(p, done);
+        if (before && written_at(p.image) == before)
+            done.facts.push_back(fmt::format(
+                "The build step left the image {} as it was: there was nothing new to build.",
+                p.image));
     }
     if (!p.desk.flash) return done;
     take_step(p, "flash", *p.desk.flash, done);
-    done.facts = proof_of_flash(p, done);
+    auto proof = proof_of_flash(p, done);
+    done.facts.insert(done.facts.end(), proof.facts.begin(), proof.facts.end());
+    done.doubt = std::move(proof.doubt);
     return done;
 }
 

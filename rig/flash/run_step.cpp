@@ -4,6 +4,7 @@
 #include <fmt/ranges.h>
 
 #include <algorithm>
+#include <filesystem>
 #include <string_view>
 #include <utility>
 #include <vector>
@@ -11,6 +12,7 @@
 #include "rig/expectations/quantity.hpp"
 #include "rig/expectations/user_error.hpp"
 #include "rig/platform/process.hpp"
+#include "rig/report/text.hpp"
 
 namespace cvrig {
 
@@ -44,13 +46,14 @@ std::string last_lines(const preparation_step& step) {
     constexpr std::size_t most_columns = 200;
     std::vector<std::string_view> lines;
     for (std::string_view rest = step.output; !rest.empty();) {
-        const auto end = std::min(rest.find('\n'), rest.size());
-        if (end > 0) lines.push_back(rest.substr(0, std::min(end, most_columns)));
+        // A program that shows its progress writes over its line.
+        const auto end = std::min(rest.find_first_of("\r\n"), rest.size());
+        if (end > 0) lines.push_back(rest.substr(0, end));
         rest.remove_prefix(std::min(end + 1, rest.size()));
     }
     std::string out;
     for (std::size_t i = lines.size() - std::min(lines.size(), most_lines); i < lines.size(); ++i)
-        out += fmt::format("\n  | {}", lines[i]);
+        out += fmt::format("\n  | {}", report::clipped(report::one_line(lines[i]), most_columns));
     return out;
 }
 
@@ -65,6 +68,11 @@ std::string in_words(std::span<const std::string> command) {
 
 preparation_step run_step(const std::string& name, const bench_step& step,
                           std::span<const std::string> command, std::stop_token stop) {
+    if (!step.folder.empty() && !std::filesystem::is_directory(step.folder))
+        throw user_error{fmt::format(
+            "The folder {} of the {} step does not exist; correct 'folder' in the bench "
+            "file; nothing was judged.",
+            step.folder, name)};
     // A program that writes to a module's flash is given time to leave it in good order.
     const seconds grace{name == "flash" ? 5.0 : 1.0};
     auto r = run_process(command, {.time_limit = step.time_limit,

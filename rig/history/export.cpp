@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <array>
+#include <limits>
 #include <nlohmann/json.hpp>
 
 #include "rig/history/told_words.hpp"
@@ -57,7 +58,8 @@ std::vector<std::string> finding_fields(const evidence::told_check& c,
             f.answered ? field(f.answered->probability) : "",
             f.measured ? fmt::format("{}", read.measurement_version) : "",
             field(read.at),
-            field(f.reason)};
+            field(f.reason),
+            f.measured ? field(std::optional{read.u_baseline}) : ""};
 }
 
 /// The runs asked for, oldest first, a page at a time.
@@ -66,6 +68,7 @@ void for_each_run(database& in, const run_question& which, const Work& work) {
     std::vector<std::int64_t> ids;
     constexpr std::int64_t page = 1000;
     auto q = which;
+    q.before = std::numeric_limits<std::int64_t>::max();
     while (static_cast<std::int64_t>(ids.size()) < which.most) {
         q.most = std::min(page, which.most - static_cast<std::int64_t>(ids.size()));
         const auto runs = list_runs(in, q);
@@ -94,7 +97,8 @@ nlohmann::ordered_json json_of(const evidence::told_check& c, const evidence::to
                           {"unit", base_unit(f.measured->unit)},
                           {"quantity", report::dimension_name(f.measured->unit)},
                           {"at", f.measured->at},
-                          {"measurement_version", f.measured->measurement_version}};
+                          {"measurement_version", f.measured->measurement_version},
+                          {"u_of_baseline", f.measured->u_baseline}};
     if (f.answered)
         one["answer"] = {{"text", f.answered->text},
                          {"probability", number(f.answered->probability)}};
@@ -116,6 +120,7 @@ nlohmann::ordered_json json_of(const stored_run& r, const evidence::told_run& to
             {"unit", r.unit},
             {"bench", r.bench},
             {"verdict", in_words(r.outcome)},
+            {"partial", r.is_partial},
             {"coverage_factor", told.coverage_factor},
             {"expectations_sha256", r.expectations_sha256},
             {"bench_sha256", r.bench_sha256},
@@ -150,13 +155,18 @@ void export_csv(database& in, const run_question& which, std::ostream& out) {
                    "probability",
                    "measurement version",
                    "at",
-                   "reason"});
+                   "reason",
+                   "u of baseline",
+                   "coverage factor",
+                   "partial"});
     for_each_run(in, which, [&](const stored_run& run, const evidence::told_run& told) {
         const auto first = run_fields(run);
         for (const auto& c : told.checks)
             for (const auto& f : c.findings) {
                 auto all = first;
                 std::ranges::move(finding_fields(c, f), std::back_inserter(all));
+                all.push_back(fmt::format("{}", told.coverage_factor));
+                all.emplace_back(run.is_partial ? "yes" : "no");
                 add_line(out, all);
             }
     });

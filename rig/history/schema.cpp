@@ -2,6 +2,8 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
+#include <array>
 #include <string>
 #include <vector>
 
@@ -10,6 +12,9 @@ namespace cvrig::history {
 namespace {
 
 using steps = std::vector<const char*>;
+
+constexpr std::array first_tables{"builds",   "units",    "benches", "runs",      "demands",
+                                  "findings", "readings", "takes",   "baselines", "jobs"};
 
 /// $id stands for the column that numbers rows. A version that was once released is never changed:
 /// what comes later is a step of its own.
@@ -64,6 +69,7 @@ const std::vector<steps>& versions() {
         {"ALTER TABLE runs ADD COLUMN partial BIGINT NOT NULL DEFAULT 0",
          "ALTER TABLE jobs ADD COLUMN expectations_sha256 TEXT NOT NULL DEFAULT ''",
          "ALTER TABLE jobs ADD COLUMN crashes BIGINT NOT NULL DEFAULT 0",
+         "CREATE INDEX runs_by_start ON runs (started, id)",
          "CREATE TABLE holds (daemon TEXT PRIMARY KEY, why TEXT NOT NULL)"},
     };
     return all;
@@ -113,7 +119,7 @@ void migrate(database& in, int version) {
     require_known(in, now);
     if (now >= wanted) return;
     if (now == 0) {
-        if (in.has_table("runs") || in.has_table("builds"))
+        if (std::ranges::any_of(first_tables, [&](const char* t) { return in.has_table(t); }))
             throw store_error{fmt::format(
                 "The database {} holds tables of something else; name another with --history.",
                 in.address())};

@@ -37,7 +37,7 @@ std::string why(const SQLite::Exception& e) {
         case SQLITE_CORRUPT:
             return "it is damaged; keep a copy of it, and name a new file with --history";
         case SQLITE_IOERR:
-            return "the disk reports an error; look at the system's log";
+            return "the disk is full or reports an error; make room, or look at the system's log";
         default:
             return fmt::format("SQLite says '{}'", e.what());
     }
@@ -88,6 +88,21 @@ public:
         return guarded([&] { return db_.tableExists(name); });
     }
     [[nodiscard]] const std::string& address() const noexcept override { return file_; }
+
+    /// Before anything is changed: somebody else's database must stay as it is.
+    void require_ours(opening how) {
+        if (has_table("cvrig_schema")) return;
+        const auto tables = query("SELECT count(*) FROM sqlite_master", {}).front().whole(0);
+        if (tables > 0)
+            throw store_error{fmt::format(
+                "The database {} holds tables of something else; name another with --history.",
+                file_)};
+        if (how == opening::to_read)
+            throw store_error{fmt::format(
+                "There is no history in {} yet; `cvrig run` begins one, or name another with "
+                "--history.",
+                file_)};
+    }
 
     void prepare_to_write() {
         guarded([&] {
@@ -189,6 +204,12 @@ std::unique_ptr<sqlite_database> opened_to_read(const std::string& file, millise
         static_cast<void>(db->has_table("cvrig_schema"));
         return db;
     } catch (const store_error&) {
+        std::error_code none;
+        if (const auto size = fs::file_size(file + "-wal", none); !none && size > 0)
+            throw store_error{fmt::format(
+                "The newest runs of the history {} are still in its log beside it, which you have "
+                "no right to use; let somebody who may write there run `cvrig history` once.",
+                file)};
         return opened(file, uri_of(file) + "?immutable=1", SQLite::OPEN_READONLY | SQLite::OPEN_URI,
                       patience);
     }
@@ -203,7 +224,9 @@ std::unique_ptr<database> open_sqlite(const std::string& file, opening how, mill
         require_file(file);
         if (!may_read_and_write(file)) return opened_to_read(file, patience);
     }
-    auto db = opened(file, file, SQLite::OPEN_READWRITE | SQLite::OPEN_CREATE, patience);
+    const int may_create = how == opening::to_write ? SQLite::OPEN_CREATE : 0;
+    auto db = opened(file, file, SQLite::OPEN_READWRITE | may_create, patience);
+    db->require_ours(how);
     db->prepare_to_write();
     return db;
 }

@@ -171,7 +171,8 @@ std::vector<stored_run> list_runs(database& in, const run_question& q) {
     if (q.before) where.add("r.id < ", *q.before);
     if (!q.build.empty()) where.add_raw(fmt::format("r.build IN ({})", builds_called(in, q.build)));
     where.values().emplace_back(q.most);
-    return runs_in(in.query(fmt::format("{}{} ORDER BY r.id DESC LIMIT ${}", columns, where.text(),
+    const auto* order = q.before ? "r.id DESC" : "r.started DESC, r.id DESC";
+    return runs_in(in.query(fmt::format("{}{} ORDER BY {} LIMIT ${}", columns, where.text(), order,
                                         where.values().size()),
                             where.values()));
 }
@@ -219,6 +220,9 @@ bool has_its_report(const stored_run& run) {
 }
 
 stored_run find_run(database& in, const std::string& named) {
+    if (named.empty())
+        throw nothing_found{
+            "A run without a name was asked for; name its number, 'latest' or a build."};
     if (const auto number = row_number(named))
         if (auto run = run_of_id(in, *number)) return *run;
     run_question q{

@@ -43,11 +43,11 @@ struct run_question {
     std::string build;  ///< its name, version, description by git, or hash
     std::optional<verdict> outcome{};
     std::optional<std::int64_t> build_id{};
-    std::optional<std::int64_t> before{};  ///< only runs with smaller numbers
+    std::optional<std::int64_t> before{};  ///< only runs with smaller numbers, by number
     std::int64_t most{20};
 };
 
-/// The runs that were filed last, newest first.
+/// The runs that were started last, newest first, whenever they were filed.
 [[nodiscard]] std::vector<stored_run> list_runs(database& in, const run_question& q);
 
 /// A build and its runs, newest first.

@@ -117,9 +117,9 @@ void find_changes(trend& t) {
     for (std::size_t i = 0; i < t.points.size(); ++i) {
         const auto& p = t.points[i];
         if (p.measurement_version != way) t.is_measured_otherwise = true;
-        if (p.measurement_version != way || !p.reading) continue;
+        if (p.measurement_version != way || !p.reading || !p.standard_uncertainty) continue;
         readings.push_back(*p.reading);
-        u.push_back(p.standard_uncertainty.value_or(0.0));
+        u.push_back(*p.standard_uncertainty);
         place.push_back(i);
     }
     const auto found = analysis::change_points(readings, u);
@@ -194,6 +194,8 @@ trend read_trend(database& in, const stored_demand& demand, const subject& of, s
     t.coverage_factor = rows.front().number(13).value_or(2.0);
     for (const auto& row : rows) t.points.push_back(point_in(row));
     std::ranges::reverse(t.points);
+    // One that was filed late stands where it was played.
+    std::ranges::stable_sort(t.points, {}, &trend_point::started);
     find_changes(t);
     return t;
 }

@@ -175,6 +175,10 @@ std::vector<std::string> other_subjects(const stored_run& a, const stored_run& b
     differ("modules", a.build.module, b.build.module, "they have little to do with each other.");
     differ("units", a.unit, b.unit, "what differs may be the units, not the builds.");
     differ("benches", a.bench, b.bench, "what differs may be the benches, not the builds.");
+    if (a.bench == b.bench)
+        differ("links to the module", a.link, b.link, "what differs may be these, not the builds.");
+    if (a.unit.empty() && b.unit.empty())
+        out.push_back("Neither run names its unit: what differs may be the units, not the builds.");
     return out;
 }
 

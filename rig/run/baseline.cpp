@@ -94,7 +94,7 @@ reading with_part_of_baseline(reading r, double u) {
 }
 
 std::string origin(const baseline_reading& r) {
-    return r.build.empty() ? "run " + r.run : "build " + r.build;
+    return (r.build.empty() ? "run " + r.run : "build " + r.build) + r.elsewhere;
 }
 
 }  // namespace

@@ -16,8 +16,9 @@ struct baseline_reading {
     std::string name;         ///< of the demand, as in the file: "time constant"
     double value{0.0};        ///< in the base unit of its dimension
     double standard_uncertainty{0.0};
-    std::string run;      ///< which run it is of
-    std::string build{};  ///< and which build; may be empty
+    std::string run;          ///< which run it is of
+    std::string build{};      ///< and which build; may be empty
+    std::string elsewhere{};  ///< " of unit 8", " on bench lab", where it is not the judged run's
 };
 
 /// Whether any limit of the file follows a baseline.

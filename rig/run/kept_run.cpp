@@ -22,7 +22,7 @@ constexpr const char* trim_name = "trim.yaml";
 json in_json(const baseline_reading& r) {
     return {{"check", r.check}, {"settings", r.settings},      {"name", r.name},
             {"value", r.value}, {"u", r.standard_uncertainty}, {"run", r.run},
-            {"build", r.build}};
+            {"build", r.build}, {"elsewhere", r.elsewhere}};
 }
 
 std::vector<baseline_reading> baseline_from(const json& all) {
@@ -31,7 +31,7 @@ std::vector<baseline_reading> baseline_from(const json& all) {
         out.push_back({r.at("check").get<std::string>(), r.at("settings").get<setting_choice>(),
                        r.at("name").get<std::string>(), r.at("value").get<double>(),
                        r.at("u").get<double>(), r.at("run").get<std::string>(),
-                       r.at("build").get<std::string>()});
+                       r.at("build").get<std::string>(), r.value("elsewhere", std::string{})});
     return out;
 }
 

@@ -113,6 +113,7 @@ struct preparation_step {
 struct preparation {
     std::vector<preparation_step> steps;
     std::vector<std::string> facts;  ///< "the console answered 1.2 s after flashing", one each
+    std::string doubt{};  ///< why the module is not known to run what was flashed; empty: it does
 };
 
 /// A whole run: what was judged, on what, how, and what came of it. Everything volatile (times,

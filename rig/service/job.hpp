@@ -21,7 +21,7 @@ enum class job_state {
 /// One image that is to be judged, from the moment it was asked for.
 struct job {
     std::int64_t id{0};
-    std::string key;           ///< the run's as well: what is filed twice is filed once
+    std::string key;           ///< the same is added once
     std::string image;         ///< where it was found; the daemon's copy is in the report folder
     std::string image_sha256;  ///< of the copy
     std::string expectations_sha256;  ///< of the file that it was to be judged by

@@ -1,10 +1,13 @@
 #include "rig/service/job_report.hpp"
 
 #include <algorithm>
+#include <fstream>
+#include <sstream>
 #include <string_view>
 #include <utility>
 
 #include "rig/expectations/user_error.hpp"
+#include "rig/history/file_run.hpp"
 
 namespace cvrig::service {
 
@@ -27,9 +30,12 @@ read_job_report report_of(const job& j) {
     try {
         auto told = evidence::read_report_of(j.report_folder);
         if (told.commit.empty()) told.commit = j.commit;
-        return {std::move(told), {}};
+        std::ifstream in{fs::path{j.report_folder} / "report.json", std::ios::binary};
+        std::ostringstream text;
+        text << in.rdbuf();
+        return {std::move(told), {}, history::key_of_report(text.str())};
     } catch (const user_error& e) {
-        return {std::nullopt, e.what()};
+        return {std::nullopt, e.what(), {}};
     }
 }
 

@@ -17,6 +17,7 @@ void remove_reports(const std::filesystem::path& folder);
 struct read_job_report {
     std::optional<evidence::told_run> told;
     std::string problem;  ///< one sentence, if it cannot be read
+    std::string key;      ///< of the run: filed by hand as well, it is one
 };
 
 /// What the report of a job's run says, with what only the job knows.

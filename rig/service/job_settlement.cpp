@@ -89,7 +89,7 @@ void job_settlement::file(const job& j) {
     const auto& told = *read.told;
     const auto run = jobs_.finish(j, exit_status_of(told), [&](history::database& in) {
         return history::file_run(in, told,
-                                 {.key = j.key,
+                                 {.key = read.key,
                                   .filed = utc_now(),
                                   .report_folder = fs::absolute(j.report_folder).string(),
                                   .takes_kept = false})

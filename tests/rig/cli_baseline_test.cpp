@@ -66,6 +66,28 @@ TEST_CASE("program: a baseline's uncertainty does not grow from run to run", "[b
     CHECK(u[2] == Approx(u[1]));
 }
 
+TEST_CASE("program: a baseline of another unit says whose it is", "[baseline]") {
+    const followed_desk d;
+    (void)d.run({"--build-name", "1.0.3", "--unit", "8"});
+    const auto was = (d.folder.path() / "was").string();
+    fs::rename(d.report, was);
+    (void)d.run({"--baseline", was, "--unit", "7"});
+    CHECK_THAT(d.first_limit()["text"].get<std::string>(), Contains("build 1.0.3 of unit 8)"));
+}
+
+TEST_CASE("program: a baseline that was measured in another way is none", "[baseline]") {
+    const followed_desk d;
+    (void)d.run();
+    const auto was = d.folder.path() / "was";
+    fs::rename(d.report, was);
+    write_file_atomically(was / "report.json",
+                          replaced(read(was / "report.json"), "\"measurement_version\": 1",
+                                   "\"measurement_version\": 99"));
+    const auto r = d.run({"--baseline", was.string()});
+    CHECK(r.status == 3);
+    CHECK_THAT(r.out, Contains("There is no baseline"));
+}
+
 TEST_CASE("program: a baseline that is none is refused in one sentence", "[baseline]") {
     const followed_desk d;
     check_refused_either_way(d, {"--baseline", (d.folder.path() / "none").string()});
@@ -78,8 +100,9 @@ TEST_CASE("program: a baseline that is none is refused in one sentence", "[basel
     check_refused_either_way(d, {"--baseline", other.string()});
 }
 
-TEST_CASE("program: the run that was approved last for the unit and the bench is followed by itself",
-          "[baseline][history]") {
+TEST_CASE(
+    "program: the run that was approved last for the unit and the bench is followed by itself",
+    "[baseline][history]") {
     const followed_desk d;
     const auto file = (d.folder.path() / "history.sqlite").string();
     const auto run = [&](std::vector<std::string> more) {

@@ -125,6 +125,29 @@ TEST_CASE("program: a trend follows one unit, and a baseline is approved once it
     CHECK(d.json_of({"history", "--verdict", "fail"}).at("runs").size() == 1);
 }
 
+TEST_CASE("program: a name that is empty, and an output that is full, are told", "[cli][history]") {
+    const history_desk d;
+    REQUIRE(d.run("1").status == 0);
+    CHECK(d.ask({"baseline", "approve", "", "--note", "no"}).status == 2);
+    CHECK(d.ask({"baseline", "list"}).status == 3);
+    for (const auto* what : {"export", "history"}) {
+        const auto full = start({"/bin/sh", "-c", "\"$0\" \"$@\" > /dev/full", CVRIG_PROGRAM, what,
+                                 "--history", d.file});
+        CHECK(full.status == 2);
+        CHECK_THAT(full.err, Contains("is not complete"));
+    }
+    const auto typo = d.at.folder.path() / "typo" / "h.sqlite";
+    CHECK(cvrig_with({"baseline", "approve", "1", "--history", typo.string()}).status == 2);
+    CHECK_FALSE(fs::exists(typo.parent_path()));
+}
+
+TEST_CASE("program: --bisect counts in each of its spellings", "[cli]") {
+    const history_desk d;
+    CHECK(d.run("1", "7", {"--image", "no such file", "--bisect=true"}).status == 125);
+    CHECK(d.run("1", "7", {"--image", "no such file", "--bisect"}).status == 125);
+    CHECK(d.run("1", "7", {"--image", "no such file"}).status == 2);
+}
+
 TEST_CASE("program: exported CSV is what a common reader of CSV reads", "[cli][history]") {
     const history_desk d;
     REQUIRE(d.run("a, \"b\"").status == 0);

@@ -122,6 +122,32 @@ TEST_CASE("a module that still runs another build is not judged", "[flash]") {
     CHECK_THAT(d.run().err, Contains("\n  | written\n"));
 }
 
+TEST_CASE("a commit is not called bad by a module that is not known to run it", "[flash]") {
+    // A flash step that does nothing, before a module that is too loud and does not say which it is.
+    const flash_desk d{builds + "flash: {program: [\"true\"]}\n"};
+    fs::copy_file(CVRIG_FIRMWARE "/good.hex", d.device);
+    write_file_atomically(d.expectations, expectations_with("between 60 dBu and 70 dBu"));
+    const auto r = d.run({"--bisect"});
+    CAPTURE(r.out, r.err);
+    CHECK(r.status == 125);
+    CHECK_THAT(r.err, Contains("With --bisect nothing is judged then"));
+    const auto plain = d.run();
+    CHECK(plain.status == 1);
+    CHECK_THAT(plain.out, Contains("Which build the module runs was not asked"));
+}
+
+TEST_CASE("a build step that makes nothing new says so", "[flash]") {
+    const flash_desk d{builds + flashes};
+    REQUIRE(d.run().status == 0);
+    write_file_atomically(
+        d.bench,
+        flashed_bench("build: {program: [\"true\"], makes: out.hex}\n" + flashes, d.device));
+    const auto r = d.run();
+    CAPTURE(r.err);
+    CHECK(r.status == 0);
+    CHECK_THAT(r.out, Contains("left the image") && Contains("nothing new to build"));
+}
+
 TEST_CASE("what a placeholder of a step stands for must be known before anything runs", "[flash]") {
     const auto [step, sentence] = GENERATE(table<std::string, std::string>(
         {{"flash: {program: [cp, \"{probe}\", device.hex]}\n", "Nothing is known as {probe}"},

@@ -111,7 +111,11 @@ TEST_CASE("a step that fails is told in one sentence with its last lines", "[fla
                           Catch::Matchers::EndsWith("; nothing was judged.\n  | broken"));
     CHECK_THROWS_WITH(ran("exec sleep 60", "/", seconds{0.1}),
                       Contains("did not end within its time limit of 100 ms; nothing was judged."));
-    CHECK_THROWS_WITH(ran("true", "/no/such/folder"), Contains("cannot start /bin/sh"));
+    CHECK_THROWS_WITH(ran("true", "/no/such/folder"),
+                      Contains("The folder /no/such/folder of the build step does not exist"));
+    CHECK_THROWS_WITH(
+        ran("printf 'writing 1%%\\rwriting 2%%\\rverify failed\\r'; exit 7"),
+        Catch::Matchers::EndsWith("\n  | writing 1%\n  | writing 2%\n  | verify failed"));
 }
 
 TEST_CASE("a port that is there is what {port} stands for", "[flash]") {
@@ -142,7 +146,8 @@ TEST_CASE("a USB port that is not there is named as the bench names it", "[flash
 TEST_CASE("a flashed module must say that it runs the image", "[flash]") {
     const auto m = asks_identity();
     const auto image = image_with("Bass 2.3.4");
-    const auto facts = await_flashed(answering("us,Bass,7,2.3.4"), m, image, {});
+    const auto [facts, doubt] = await_flashed(answering("us,Bass,7,2.3.4"), m, image, {});
+    CHECK(doubt.empty());
     REQUIRE(facts.size() == 2);
     CHECK(facts[1] == "The module says that it runs version 2.3.4, as the image does.");
     CHECK_THROWS_WITH(
@@ -171,21 +176,21 @@ TEST_CASE("a module that restarts late is waited for until it runs the image", "
         is_new = true;
         module.come_back();
     }};
-    const auto facts = await_flashed(how, asks_identity(), image_with("Bass 2.3.4"), {});
+    const auto facts = await_flashed(how, asks_identity(), image_with("Bass 2.3.4"), {}).facts;
     REQUIRE(facts.size() == 2);
     CHECK_THAT(facts[0], Contains("The console was back"));
     CHECK_THAT(facts[1], Contains("runs version 2.3.4"));
 }
 
-TEST_CASE("what cannot be told of a flashed module is said", "[flash]") {
+TEST_CASE("what cannot be told of a flashed module is said, and leaves a doubt", "[flash]") {
     const auto image = image_with("Bass 2.3.4");
-    CHECK_THAT(await_flashed(answering("x"), {}, image, {}).back(),
+    CHECK_THAT(await_flashed(answering("x"), {}, image, {}).doubt,
                Contains("Which build the module runs was not asked"));
-    CHECK_THAT(await_flashed(answering("us,Bass,7,2.3.4"), asks_identity(), {}, {}).back(),
+    CHECK_THAT(await_flashed(answering("us,Bass,7,2.3.4"), asks_identity(), {}, {}).doubt,
                Contains("no image was named"));
-    CHECK_THAT(await_flashed(answering("us,Bass,7,9"), asks_identity(), image, {}).back(),
+    CHECK_THAT(await_flashed(answering("us,Bass,7,9"), asks_identity(), image, {}).doubt,
                Contains("too short to be looked for"));
-    CHECK_THAT(await_flashed(answering("us,Bass,7,"), asks_identity(), image, {}).back(),
+    CHECK_THAT(await_flashed(answering("us,Bass,7,"), asks_identity(), image, {}).doubt,
                Contains("names no version"));
 }
 

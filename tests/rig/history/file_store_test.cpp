@@ -1,3 +1,4 @@
+#include <SQLiteCpp/SQLiteCpp.h>
 #include <fmt/format.h>
 
 #include <catch2/catch.hpp>
@@ -25,6 +26,20 @@ TEST_CASE("history: what is no history is refused and left as it is", "[history]
                       Catch::Contains("is a folder"));
     CHECK_THROWS_WITH(open_history((folder.path() / "none").string(), opening::to_read),
                       Catch::Contains("There is no history at"));
+}
+
+TEST_CASE("history: somebody else's database is not touched, to the byte", "[history]") {
+    const temporary_folder folder;
+    const auto file = (folder.path() / "recipes.sqlite").string();
+    SQLite::Database{file, SQLite::OPEN_READWRITE | SQLite::OPEN_CREATE}.exec(
+        "CREATE TABLE recipes (name TEXT)");
+    const auto before = sha256_of_file(file);
+    for (const auto how : {opening::to_read, opening::to_write})
+        CHECK_THROWS_WITH(open_history(file, how), Catch::Contains("tables of something else"));
+    CHECK(sha256_of_file(file) == before);
+    write_file_atomically(folder.path() / "empty", "");
+    CHECK_THROWS_WITH(open_history((folder.path() / "empty").string(), opening::to_read),
+                      Catch::Contains("There is no history in"));
 }
 
 TEST_CASE("history: a full disk loses the run that did not fit, and no other", "[history]") {
