@@ -75,6 +75,25 @@ TEST_CASE("program: a baseline of another unit says whose it is", "[baseline]") 
     CHECK_THAT(d.first_limit()["text"].get<std::string>(), Contains("build 1.0.3 of unit 8)"));
 }
 
+TEST_CASE("program: a unit that only its console names has the baseline that was approved for it",
+          "[baseline]") {
+    const followed_desk d{", \"unit=7\""};
+    write_file_atomically(
+        d.expectations,
+        read(d.expectations) +
+            "console: {serial number: {send: \"*IDN?\", expect: \"[^,]*,[^,]*,([^,]*),.*\"}}\n");
+    write_file_atomically(d.bench, read(d.bench) + "console: {program: [\"" FERRULE_PROGRAM
+                                                   "\", console, \"unit=7\"]}\n");
+    const auto history = (d.folder.path() / "history.sqlite").string();
+    REQUIRE(d.run({"--history", history}).status == 3);
+    const auto unit = json::parse(read(d.report / "report.json"))["unit"].get<std::string>();
+    CHECK(unit.ends_with("7"));
+    REQUIRE(cvrig_with({"baseline", "approve", "latest", "--history", history}).status == 0);
+    CHECK(d.run({"--history", history}).status == 0);
+    const auto listed = json::parse(cvrig_with({"history", "--json", "--history", history}).out);
+    CHECK(listed["runs"][0]["unit"] == unit);
+}
+
 TEST_CASE("program: a baseline that was measured in another way is none", "[baseline]") {
     const followed_desk d;
     (void)d.run();
