@@ -166,6 +166,14 @@ test("a reading is found by words in any order, and leads to its trend", async (
   assert.deepEqual(asked("/api/trend"), ["/api/trend?reading=3"]);
 });
 
+test("a trend that is chosen by its address has the room, until another is looked for", async () => {
+  await enter("#/bench", ".hero .word");
+  await enter("#/trends?reading=2", ".canvas canvas");
+  assert.equal(await page.locator(".hits li").count(), 0);
+  await page.focus("#find");
+  assert.equal(await page.locator(".hits li").count(), 12);
+});
+
 /** How many pixels of the plot are near that colour. */
 function pixels(colour, near = 40) {
   return page.evaluate(([c, n]) => {

@@ -26,11 +26,16 @@ export function reading_search({ readings, words, chosen, href, typed }) {
   const named = new Map(alike(readings).flatMap((group) => told_apart(group).items).map((r) => [r.id, reading_name(r)]));
   const hits = h("ul", { class: "hits" }), found = h("p", { class: "quiet", role: "status" });
   function draw() {
-    const all = matching(readings, box.value);
+    // Once a reading is chosen, its plot needs the room, until somebody looks for another.
+    const rests = chosen && !box.value && document.activeElement !== box;
+    const all = rests ? [] : matching(readings, box.value);
     fill(hits, all.slice(0, most).map((r) => h("li", {}, h("a", { href: href(r, box.value), "aria-current": String(r.id) === chosen ? "true" : null },
       named.get(r.id)))));
-    say(found, all.length > most ? `${count(all.length, "reading")}; the first ${most} are shown, type more to narrow it down.` : `${count(all.length, "reading")}.`);
+    say(found, !readings.length ? "The history holds no reading yet; they come with the first run."
+      : rests ? `${count(readings.length, "reading")}; type to look for another.`
+      : all.length > most ? `${count(all.length, "reading")}; the first ${most} are shown, type more to narrow it down.` : `${count(all.length, "reading")}.`);
   }
+  box.addEventListener("focus", draw);
   box.addEventListener("input", () => { draw(); typed(box.value); });
   draw();
   return h("div", { class: "search", role: "search" }, h("label", { for: "find" }, "Which reading?"), box, found, hits);
