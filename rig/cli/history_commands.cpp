@@ -9,6 +9,7 @@
 #include "rig/evidence/compare.hpp"
 #include "rig/history/baseline.hpp"
 #include "rig/history/export.hpp"
+#include "rig/history/row_number.hpp"
 #include "rig/history/trend.hpp"
 #include "rig/platform/files.hpp"
 #include "rig/platform/terminal.hpp"
@@ -35,6 +36,23 @@ void require_printed() {
 void print(const history_arguments& a, const std::string& json, const std::string& text) {
     std::cout << (a.json ? json : text);
     require_printed();
+}
+
+bool is_same_subject(const history::stored_run& a, const history::stored_run& b) {
+    return a.build.module == b.build.module && a.unit == b.unit && a.bench == b.bench;
+}
+
+/// A build that was named has runs of several units: that of the other run's unit and bench, if there is one.
+history::stored_run like(history::database& in, const std::string& named,
+                         const history::stored_run& run, const history::stored_run& other) {
+    const bool is_one_run = named == "latest" || history::row_number(named).has_value();
+    if (is_one_run || is_same_subject(run, other)) return run;
+    const auto found = history::list_runs(in, {.module = other.build.module,
+                                               .unit = other.unit,
+                                               .bench = other.bench,
+                                               .build = named,
+                                               .most = 1});
+    return found.empty() ? run : found.front();
 }
 
 exit_status status_of(const evidence::comparison& c, bool same_subject) {
@@ -71,7 +89,9 @@ exit_status show_command(const history_arguments& a) {
 
 exit_status compare_command(const history_arguments& a) {
     const auto in = asked_history(a, opening::to_read);
-    const auto first = history::find_run(*in, a.run), second = history::find_run(*in, a.other_run);
+    auto first = history::find_run(*in, a.run);
+    const auto second = like(*in, a.other_run, history::find_run(*in, a.other_run), first);
+    first = like(*in, a.run, first, second);
     const auto c = evidence::compare(history::read_run(*in, first), history::read_run(*in, second));
     const auto mind = other_subjects(first, second);
     for (const auto& sentence : mind) std::cerr << "cvrig: " << sentence << '\n';

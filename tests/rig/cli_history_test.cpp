@@ -97,6 +97,9 @@ TEST_CASE("program: two runs are compared, and other units are told", "[cli][his
     CHECK(other.status == 3);
     CHECK_THAT(other.err, Contains("two units (7 and 8): what differs may be the units"));
     CHECK(d.json_of({"compare", "1", "3"}).at("same_subject") == false);
+    // Build 2 ran last on unit 8; but build 1 only on unit 7.
+    CHECK(d.ask({"compare", "1", "v1-2"}).status == 0);
+    CHECK(d.ask({"compare", "v1-2", "v1-1"}).status == 0);
 }
 
 TEST_CASE("program: a trend follows one unit, and a baseline is approved once it passed",
