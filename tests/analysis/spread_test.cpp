@@ -125,6 +125,5 @@ TEST_CASE("largest: one that stands alone is one observation", "[analysis][sprea
     CHECK_THAT(found->value, WithinAbs(9.0, 1e-4));
     CHECK_THAT(found->u, WithinAbs(0.1, 1e-4));
     CHECK(measure_largest({}, 0.1).error() == refusal::too_short);
-    CHECK(measure_largest(std::vector<double>{1.0}, -0.1).error() ==
-          refusal::bad_argument);
+    CHECK(measure_largest(std::vector<double>{1.0}, -0.1).error() == refusal::bad_argument);
 }
