@@ -20,6 +20,8 @@ milliseconds in_ms(seconds s) {
     return std::chrono::duration_cast<milliseconds>(std::chrono::duration<double>(s.value()));
 }
 
+constexpr milliseconds time_for_a_second_answer{150};
+
 void rest(std::chrono::nanoseconds time, const std::stop_token& over) {
     constexpr std::chrono::nanoseconds step = milliseconds{20};
     while (time.count() > 0 && !over.stop_requested()) {
@@ -225,7 +227,11 @@ console_reply line_console::ask(const dialogue_line& line) {
             reply.captures = std::move(what.captures);
         }
         talk_.end_question();
-        if (reply.ok) return reply;
+        if (reply.ok) {
+            // A module that was asked twice may answer twice; the second is no answer to what comes next.
+            if (attempt > 0) rest(time_for_a_second_answer, stop_);
+            return reply;
+        }
         talk_.note(reply.problem);
         // Another answer is an answer. Asked again, a queue of errors would give its next one.
         // And for a port that stays away, once is long enough.

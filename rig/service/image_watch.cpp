@@ -66,8 +66,9 @@ std::vector<fs::path> folders_to_watch(const std::vector<fs::path>& folders,
 std::vector<fs::path> those_that(const std::vector<fs::path>& places, bool are_folders) {
     std::vector<fs::path> out;
     for (const auto& place : places) {
-        const bool is_folder =
-            fs::is_directory(place) || (!fs::exists(place) && !place.has_extension());
+        std::error_code ignored;
+        const bool is_folder = fs::is_directory(place, ignored) ||
+                               (!fs::exists(place, ignored) && !place.has_extension());
         if (is_folder == are_folders) out.push_back(fs::absolute(place).lexically_normal());
     }
     return out;
@@ -97,8 +98,9 @@ image_watch::image_watch(const std::vector<fs::path>& places)
     : folders_{those_that(places, true)},
       files_{those_that(places, false)},
       watch_{folders_to_watch(folders_, files_)} {
+    std::error_code ignored;
     for (const auto& folder : folders_to_watch(folders_, files_))
-        if (!fs::is_directory(folder))
+        if (!fs::is_directory(folder, ignored))
             problems_.push_back(
                 fmt::format("There is no folder {} yet; it is watched once it is made.",
                             quoted(folder.string(), 300)));

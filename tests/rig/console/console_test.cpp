@@ -2,6 +2,7 @@
 
 #include <sys/resource.h>
 
+#include <atomic>
 #include <catch2/catch.hpp>
 #include <chrono>
 #include <filesystem>
@@ -207,6 +208,21 @@ TEST_CASE("a banner with noise of a starting line before it is seen", "[console]
     t.module.wire().say(std::string{"\0\0\xfe", 3} + "Ferrule 1.4 ready\r\n");
     wait_until([&] { return t.rig->restarts() > 0; });
     CHECK(t.rig->record().resets.size() == 1);
+}
+
+TEST_CASE("a module that is asked twice and answers twice answers no other question by it",
+          "[console][reset]") {
+    std::atomic<int> asked{0};
+    on_a_terminal t{[&](const std::string& line) -> std::string {
+        if (line == "LOAD?") return "71\r\n";
+        if (line != "MEM?") return "";
+        // It greets in the middle of a question and answers that all the same; the second answer is late.
+        if (++asked == 1) return "Ferrule 1.4 ready\r\n63488\r\n";
+        std::this_thread::sleep_for(milliseconds{50});
+        return "63488\r\n";
+    }};
+    CHECK(t.rig->ask({"MEM?", "([0-9]+)", {}}).captures.front() == "63488");
+    CHECK(t.rig->ask({"LOAD?", "([0-9]+)", {}}).captures.front() == "71");
 }
 
 TEST_CASE("a module that restarts at a question is asked again", "[console][reset]") {
