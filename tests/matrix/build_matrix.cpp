@@ -129,6 +129,8 @@ told judged(const places& in, const std::string& bench, const std::string& image
                                         std::to_string(unit),
                                         "--with",
                                         "state=none",
+                                        "--history",
+                                        "none",
                                         "--check",
                                         "console",
                                         "--check",
