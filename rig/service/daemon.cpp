@@ -147,6 +147,8 @@ public:
         while (!stop.stop_requested()) look_for_images(watch);
         tell_supervisor("STOPPING=1");
         log_->info("stops; what runs is handed over");
+        // The outputs do not wait for whoever still reads or writes.
+        runner_.hand_over();
         hub_.close();
     }
 

@@ -43,6 +43,10 @@ job_runner::job_runner(job_store& jobs, bench_view& view, run_settings settings,
 }
 
 job_runner::~job_runner() {
+    hand_over();
+}
+
+void job_runner::hand_over() {
     {
         const std::lock_guard lock{mutex_};
         ending_ = true;

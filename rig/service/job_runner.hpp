@@ -33,8 +33,11 @@ public:
                std::function<void(std::optional<std::int64_t>)> changed);
     job_runner(const job_runner&) = delete;
     job_runner& operator=(const job_runner&) = delete;
-    /// Hands over: what runs is stopped, so that outputs return to 0 V, and waits again.
     ~job_runner();
+
+    /// Ends: what runs is stopped, so that outputs return to 0 V, and waits again. Does not wait for that; the
+    /// destructor does.
+    void hand_over();
 
     /// There may be something new to run.
     void wake();

@@ -26,6 +26,11 @@ test("a run that broke off or was stopped never reads as a verdict", () => {
   const idle = bench({ state: "idle", job: null });
   assert.equal(headline({ bench: idle, jobs: [job({ state: "failed" })], stopping: false, lost: false }).word, "No verdict");
   assert.equal(headline({ bench: idle, jobs: [job({ state: "stopped" })], stopping: false, lost: false }).word, "Stopped");
+  // What was taken out while it waited never ran; of those that ran, the last to end counts.
+  const out = job({ id: 9, state: "stopped", attempts: 0, ended: "2026-05-01T12:00:09Z" });
+  const late = job({ id: 7, state: "done", verdict: "pass", attempts: 1, ended: "2026-05-01T12:00:08Z" });
+  const early = job({ id: 8, state: "failed", attempts: 1, ended: "2026-05-01T12:00:05Z" });
+  assert.equal(headline({ bench: idle, jobs: [out, early, late], stopping: false, lost: false }).word, "Pass");
 });
 
 test("a held queue, a pressed Stop and a lost connection come before anything else", () => {

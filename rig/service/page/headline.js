@@ -13,8 +13,10 @@ const about = {
   asking: "The rig waits for you.",
 };
 
+/** The run that ended last; a job that was taken out while it waited never ran. */
 function last_ended(jobs) {
-  return (jobs ?? []).find((j) => ["done", "stopped", "failed"].includes(j.state)) ?? null;
+  const ran = (jobs ?? []).filter((j) => ["done", "stopped", "failed"].includes(j.state) && j.attempts !== 0);
+  return ran.reduce((last, j) => (last && (last.ended ?? "") >= (j.ended ?? "") ? last : j), null);
 }
 
 function idle(jobs) {

@@ -38,8 +38,8 @@ export function stop_control(live, button, note) {
       warn("");
       setTimeout(() => { if (live.stopping) warn("Stop has reached the rig, but it has not said yet that it is silent."); }, told_ms);
     } else {
+      live.set_stopping(false);   // takes the note away, which must stay now
       warn("Stop has NOT reached the rig for 30 s. Switch the interface's outputs off by hand.");
-      live.set_stopping(false);
     }
   }
 
