@@ -137,7 +137,7 @@ test("what the daemon refuses is said in its words, and asked again on demand", 
 
 test("what moved is shown with both values and by how much, even where both pass", async () => {
   await enter("#/compare/31/33", ".compare .moved");
-  assert.match(await text_of(".compare .lead"), /2 of 97 readings moved beyond both uncertainties, 1 of them though both runs pass\. By chance alone about 4 would\./);
+  assert.match(await text_of(".compare .lead"), /2 of 97 readings moved beyond both uncertainties, 1 of them though it passes in both\. By chance alone about 4 would\./);
   const row = await text_of(".moved tbody tr >> nth=1");
   for (const part of ["tracking, error", "tied", "1.23 cent ± 0.20 cent", "2.41 cent ± 0.20 cent", "+1.18 cent", "4.17"]) assert.ok(row.includes(part), part);
   assert.match(await text_of(".compare"), /slide, arrival \(mode tied\): ✓pass then \?unsure/);

@@ -76,8 +76,8 @@ function draw(node, answer) {
   const readings = Array.isArray(r.readings) ? r.readings.length : r.readings;
   const swap = h("a", { href: route(["compare", r.b.id, r.a.id]) }, "The other way round");
   const said = moved.length === 0 ? `None of ${count(readings, "reading")} moved beyond both uncertainties.`
-    : `${moved.length} of ${count(readings, "reading")} moved beyond both uncertainties${quiet ? `, ${quiet} of them though both runs pass` : ""}.`;
-  const chance = r.by_chance > 0 ? ` By chance alone about ${(r.by_chance < 1 ? "less than 1" : Math.round(r.by_chance))} would.` : "";
+    : `${moved.length} of ${count(readings, "reading")} moved beyond both uncertainties${quiet ? `, ${quiet} of them though ${quiet === 1 ? "it passes" : "they pass"} in both` : ""}.`;
+  const chance = r.by_chance > 0 ? ` By chance alone ${r.by_chance < 1 ? "less than 1" : `about ${Math.round(r.by_chance)}`} would.` : "";
   const table = moved_table(moved);
   show(table, moved.length > 0);
   fill(node, h("h1", {}, "What moved"), h("div", { class: "cards" }, card(r.a, "A"), card(r.b, "B")),

@@ -29,7 +29,7 @@ export function operator_panel() {
     const waits = question !== null && answered !== question.number;
     for (const b of buttons) b.disabled = !waits || !may_act();
     say(sent, question === null || !waits ? (question ? "Answered. The rig goes on." : "")
-              : may_act() ? "" : "This page is read-only: answer at the terminal, or open the address that cvrig status prints.");
+              : may_act() ? "" : "This page is read-only: to answer, open the address that cvrig status prints.");
   }
 
   async function send(a) {
